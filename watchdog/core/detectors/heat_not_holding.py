@@ -1,0 +1,51 @@
+"""Heat not holding: the nozzle was at its target in a job and then stays below it.
+
+Looks at  nozzle temperature and target (°C); whether a job is active.
+Present   once it has been `drop` below the target for `hold`; absent again within half of `drop`.
+Because   layers bond badly, or a fan duct, heater or sensor is loose.
+"""
+
+from dataclasses import dataclass, replace
+
+from watchdog.core.finding import UNKNOWN, Finding
+from watchdog.core.limits import limit
+from watchdog.core.snapshot import Snapshot
+
+NAME = "heat-not-holding"
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """When a droop is told."""
+
+    drop: float = limit(10.0, "°C", "below the target; common practice, no source", least=3, most=100)
+    hold: float = limit(30.0, "s", "a fan gust passes within seconds; common practice, no source", least=5, most=600)
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """What is remembered between snapshots."""
+
+    reached: float | None = None  # °C: the target that the nozzle has been at
+    low_since: float | None = None  # s, elapsed
+
+
+def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Finding]:
+    """Judge one snapshot; same arguments, same answer."""
+    now, target = seen.nozzle.now, seen.nozzle.target
+    if seen.active is None or now is None or target is None:
+        return memory, UNKNOWN
+    if not seen.active or target <= 0:
+        return Memory(), Finding(False)
+    gap = target - now
+    if gap <= limits.drop / 2:
+        return (memory if memory.reached == target and memory.low_since is None else Memory(reached=target)), Finding(
+            False
+        )
+    if memory.reached != target:  # still heating up: another detector's business
+        return Memory(), Finding(False)
+    if gap >= limits.drop and memory.low_since is None:
+        memory = replace(memory, low_since=seen.at)
+    low_for = 0.0 if memory.low_since is None else seen.at - memory.low_since
+    present = memory.low_since is not None and low_for >= limits.hold
+    return memory, Finding(present, {"nozzle": round(now, 1), "target": target, "below_for_s": round(low_for)})

@@ -1,0 +1,79 @@
+"""What can happen to a world: traffic, time, and people."""
+
+from typing import NamedTuple
+
+from watchdog.core.moment import Moment
+from watchdog.core.observations import Observation
+from watchdog.core.traffic import Direction
+
+
+class Line(NamedTuple):
+    """One line of traffic with its meaning, as the dialect read it."""
+
+    at: Moment
+    direction: Direction
+    text: str
+    meaning: tuple[Observation, ...]
+
+
+class Tick(NamedTuple):
+    """A second has passed. Durations mature on ticks, also when the machine is silent."""
+
+    at: Moment
+
+
+class Resumed(NamedTuple):
+    """The watch runs again after a time in which it saw nothing (restart, sleep)."""
+
+    at: Moment
+    blind: float
+    """s without sight"""
+
+
+class Acknowledge(NamedTuple):
+    """A person took an alarm on."""
+
+    at: Moment
+    alarm: str
+    by: str
+    """role or account, never a secret"""
+    how: str
+    """'command', 'mqtt', 'link', 'mail', 'machine'"""
+
+
+class Shelve(NamedTuple):
+    """A person silences an alarm for a bounded time; it keeps being evaluated and logged."""
+
+    at: Moment
+    alarm: str
+    seconds: float
+    by: str
+    reason: str = ""
+
+
+class Unshelve(NamedTuple):
+    """A person ends the shelving early."""
+
+    at: Moment
+    alarm: str
+    by: str
+
+
+class Expectation(NamedTuple):
+    """Somebody or something says what the present job should take."""
+
+    at: Moment
+    seconds: float
+    """s for the whole job, holds not included"""
+    by: str
+    """'operator', 'machine' or 'plan'"""
+
+
+class Impaired(NamedTuple):
+    """What keeps the watch itself from its work; empty when nothing does."""
+
+    at: Moment
+    reasons: tuple[str, ...]
+
+
+Event = Line | Tick | Resumed | Acknowledge | Shelve | Unshelve | Expectation | Impaired

@@ -1,0 +1,1 @@
+"""The words of a message, and its way to a person."""

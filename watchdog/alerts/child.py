@@ -1,0 +1,84 @@
+"""Sends one message along routes and ends: ``python -m watchdog.alerts.child``.
+
+A process of its own, because the delivery library loads hundreds of modules, waits in threads that cannot be stopped, and a
+fault in one of its plug-ins must not touch the watch. It gets one JSON object on its standard input, so that no secret
+stands among the arguments of a process, and writes one JSON object a route, as soon as that route has answered:
+
+    {"routes": [{"name", "url", "brief"}], "title", "subject", "first", "body", "html", "limit": s}
+    {"route", "outcome": "delivered" | "failed" | "refused", "detail"}
+"""
+
+import asyncio
+import json
+import logging
+import os
+import signal
+import sys
+from typing import Any
+
+from watchdog.alerts.verdict import Verdict, judge
+from watchdog.record.parcels import Outcome
+
+_GRACE = 5.0  # s after the limit; then the kernel ends this process even if nobody is left to do it
+
+
+def main() -> None:
+    """Read the request, send, and leave."""
+    request = json.load(sys.stdin)
+    signal.setitimer(signal.ITIMER_REAL, float(request["limit"]) + _GRACE)  # SIGALRM: its default ends the process
+    asyncio.run(_send_all(request))
+
+
+async def _send_all(request: dict[str, Any]) -> None:
+    for done in asyncio.as_completed([_attempt(route, request) for route in request["routes"]]):
+        name, verdict = await done
+        print(json.dumps({"route": name, "outcome": verdict.outcome, "detail": verdict.detail}), flush=True)
+    # An ordinary end, of the loop and of the process, waits for the threads of sends that were given up.
+    os._exit(0)
+
+
+async def _attempt(route: dict[str, Any], request: dict[str, Any]) -> tuple[str, Verdict]:
+    name = str(route["name"])
+    try:
+        return name, await _send(route, request)
+    except Exception as fault:  # whatever a plug-in throws; only the kind is told, the text can hold an address
+        return name, Verdict(Outcome.FAILED, f"the delivery library failed: {type(fault).__name__}")
+
+
+async def _send(route: dict[str, Any], request: dict[str, Any]) -> Verdict:
+    import apprise  # here alone, so that whoever imports this module does not load it
+
+    # without it nothing tells a permanent refusal; nothing of it leaves this process
+    logger = logging.getLogger("apprise")
+    logger.setLevel(logging.DEBUG)
+    logger.propagate = False
+    url = str(route["url"])
+    asset = apprise.AppriseAsset(
+        app_id="emberward", app_desc="emberward", storage_mode="memory", result_log_disk_size=0
+    )
+    service = apprise.Apprise.instantiate(url, asset=asset)
+    if service is None:
+        return Verdict(Outcome.REFUSED, "its address is of no known form; see the route's url in the settings")
+    sender = apprise.Apprise(asset=asset)
+    sender.add(service)
+    title, body, form = _part(service, url, bool(route.get("brief")), request)
+    result = await sender.async_notify(
+        title=title, body=body, body_format=form, timeout=float(request["limit"]), log_level=logging.DEBUG
+    )
+    late = any(one.status == apprise.AppriseResultStatus.TIMEOUT for one in result.results)
+    return judge(bool(result), late, (record.message for record in result.logs()), url)
+
+
+def _part(service: Any, url: str, brief: bool, request: dict[str, Any]) -> tuple[str, str, str]:
+    """Title, body and format that suit the route."""
+    if brief or len(request["title"]) + len(request["body"]) > service.body_maxlen:
+        return "", f"{request['title']}: {request['first']}", "text"
+    if url.lower().startswith(("mailto://", "mailtos://")):
+        if service.resolve_format("html") == "html" and request["html"]:
+            return request["subject"], request["html"], "html"
+        return request["subject"], request["body"], "text"
+    return request["title"], request["body"], "text"
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,16 @@
+"""Events of the log that ask nothing of anybody."""
+
+from watchdog.core.effects import Noted
+from watchdog.record.pen import Pen, facts_text
+
+
+def note(pen: Pen, machine: str, noted: Noted) -> None:
+    """Record `noted`."""
+    pen.run(
+        "INSERT INTO noted (machine, kind, facts, elapsed, stamp) VALUES (?, ?, ?, ?, ?)"
+        " ON CONFLICT (machine, elapsed, kind, facts, stamp) DO NOTHING",
+        machine,
+        noted.kind,
+        facts_text(noted.facts),
+        *noted.at,
+    )

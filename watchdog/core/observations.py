@@ -38,6 +38,8 @@ class Temperatures(NamedTuple):
     """°C that a paused hot end will resume to (families that print a negative target); the target itself is then 0"""
     sensor_flag: int | None = None
     """the machine's own defect number for the hot end, where it prints one"""
+    bed_flag: int | None = None
+    """the same for the bed"""
 
 
 class CardProgress(NamedTuple):

@@ -1,0 +1,127 @@
+"""The command line. Exit status: 0 done · 1 the command found something wrong · 2 usage or settings."""
+
+import argparse
+import importlib
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from watchdog import __version__
+
+CAUTION = (
+    "Emberward is advisory. It is no safety device, fire alarm or interlock, it switches no heater off, and a missing alert "
+    "means nothing. In smoke or fire: evacuate and call the fire service."
+)
+
+
+def parser() -> argparse.ArgumentParser:
+    """Every command with its options."""
+    top = argparse.ArgumentParser(
+        prog="emberward",
+        description="Stands beside a shared 3D printer and tells the right person when it needs one.",
+        epilog=CAUTION,
+    )
+    top.add_argument("--version", action="version", version=f"emberward {__version__}")
+    commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
+
+    def command(name: str, help_text: str, module: str) -> argparse.ArgumentParser:
+        made = commands.add_parser(name, help=help_text, description=help_text, epilog=CAUTION)
+        made.set_defaults(module=f"watchdog.cli.{module}")
+        return made
+
+    def config(to: argparse.ArgumentParser) -> None:
+        to.add_argument(
+            "--config", type=Path, metavar="FILE", help="settings; default: the system's, else the user's file"
+        )
+
+    def as_json(to: argparse.ArgumentParser) -> None:
+        to.add_argument("--json", action="store_true", help="for programs: JSON")
+
+    watch = command("watch", "Watch the machines: the service.", "watch")
+    config(watch)
+    watch.add_argument(
+        "--check", action="store_true", help="read the settings, say whether they are good, start nothing"
+    )
+
+    demo = command("demo", "Show a simulated machine, watched by the real service, with faults.", "demo")
+    demo.add_argument(
+        "--rate", type=float, default=60.0, metavar="N", help="seconds shown per real second (default 60)"
+    )
+    demo.add_argument("--keep", type=Path, metavar="FOLDER", help="keep the demonstration's log and recording there")
+
+    replay = command("replay", "Run recordings through the same core; tells nobody.", "replay")
+    replay.add_argument("files", nargs="+", type=Path, metavar="FILE", help="a .traffic recording, also .gz")
+    config(replay)
+    replay.add_argument("--machine", metavar="NAME", help="watch as this machine of the settings")
+    as_json(replay)
+
+    status = command(
+        "status", "What each machine does, which alarms stand, and whether the watch itself is well.", "status"
+    )
+    config(status)
+    as_json(status)
+
+    incidents = command("incidents", "The incident log, newest first.", "incidents")
+    config(incidents)
+    as_json(incidents)
+    incidents.add_argument("--machine", metavar="NAME")
+    incidents.add_argument("--alarm", metavar="ALARM")
+    incidents.add_argument("--since", metavar="DATE", help="2026-03-02, or 2026-03-02T09:00")
+    incidents.add_argument("--until", metavar="DATE")
+    incidents.add_argument("--limit", type=int, default=50, metavar="N", help="at most N (default 50)")
+
+    show = command("show", "One incident in full: what stood, who was told, what the machine said.", "incidents")
+    show.add_argument("id", metavar="ID", help="an incident's number, or machine/alarm for one that stands")
+    show.add_argument("--lines", type=int, default=40, metavar="N", help="raw lines around it (default 40)")
+    config(show)
+    as_json(show)
+
+    acknowledge = command("acknowledge", "Take an alarm on: it stops insisting.", "answer")
+    acknowledge.add_argument(
+        "id", metavar="ID", help="an incident's number, machine/alarm, or an alarm that stands once"
+    )
+    acknowledge.add_argument("--by", metavar="ROLE", help="who takes it on; default: this account")
+    config(acknowledge)
+
+    shelve = command("shelve", "Silence an alarm for a bounded time; it is still evaluated and logged.", "answer")
+    shelve.add_argument("alarm", metavar="ALARM", help="machine/alarm, or an alarm of the only machine")
+    shelve.add_argument(
+        "--for", dest="duration", required=True, metavar="DURATION", help='"45 min", "2 h"; at most a day'
+    )
+    shelve.add_argument("--reason", default="", metavar="TEXT")
+    shelve.add_argument("--by", metavar="ROLE")
+    config(shelve)
+
+    unshelve = command("unshelve", "End a shelving early.", "answer")
+    unshelve.add_argument("alarm", metavar="ALARM")
+    unshelve.add_argument("--by", metavar="ROLE")
+    config(unshelve)
+
+    expect = command(
+        "expect", "Say how long the present job should take, so that it can be told when it is late.", "answer"
+    )
+    expect.add_argument("duration", metavar="DURATION", help='the whole job, pauses not included: "38 min"')
+    expect.add_argument("--machine", metavar="NAME", help="which machine, if there are several")
+    config(expect)
+
+    test = command(
+        "test-alert",
+        "Send a marked test message along each route and say what arrived where it can know.",
+        "test_alert",
+    )
+    test.add_argument("person", nargs="?", metavar="PERSON", help="one person only")
+    config(test)
+    as_json(test)
+    return top
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Carry out one command; returns the exit status."""
+    asked = parser().parse_args(arguments)
+    try:
+        return int(importlib.import_module(asked.module).run(asked))
+    except KeyboardInterrupt:
+        return 130
+    except BrokenPipeError:  # the reader of our output has gone: `emberward … | head`
+        sys.stderr.close()
+        return 0

@@ -1,0 +1,97 @@
+"""`status`: what each machine does, which alarms stand, and whether the watch itself is well."""
+
+import argparse
+import json
+from typing import Any
+
+from watchdog.cli.common import DONE, FOUND_WRONG, Stop, complain, paint, places_of, say, span
+from watchdog.service.control import NotRunning, ask
+
+MARKS = {"urgent": ("▲ URGENT", "red"), "high": ("■ HIGH", "yellow"), "low": ("● LOW", "blue")}
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Print the running service's answer. Exit status 1 when an alarm stands or the service does not answer."""
+    try:
+        places = places_of(asked)
+        facts = ask(places.socket, {"do": "status"})
+    except Stop as stop:
+        complain(str(stop))
+        return stop.status
+    except NotRunning as down:
+        complain(f"{down}.\nNobody watches: no alert will come. Start it with: emberward watch")
+        return FOUND_WRONG
+    except ValueError as refused:
+        complain(str(refused))
+        return FOUND_WRONG
+    stands = [alarm for machine in [*facts["machines"], facts["watch"]] for alarm in machine["alarms"]]
+    if asked.json:
+        say(json.dumps(facts, indent=2))
+    else:
+        for line in lines(facts):
+            say(line)
+    return FOUND_WRONG if any(alarm["phase"] not in {"normal", "shelved"} for alarm in stands) else DONE
+
+
+def lines(facts: dict[str, Any]) -> list[str]:
+    """The answer as text."""
+    shown = []
+    for machine in facts["machines"]:
+        shown += [*_machine(machine), ""]
+    watch = facts["watch"]
+    shown.append(paint("the watch itself", "bold") + f"   running for {span(facts['running_for_s'])}")
+    people = ", ".join(watch["people"]) or "nobody: no alert can reach anyone"
+    shown.append(f"  tells      {people}")
+    shown += [f"  impaired   {sentence}" for sentence in watch["impairments"]]
+    shown += [f"  {line}" for alarm in watch["alarms"] for line in _alarm(alarm)]
+    if not watch["impairments"]:
+        shown.append("  record and delivery work")
+    return shown
+
+
+def _machine(facts: dict[str, Any]) -> list[str]:
+    state = facts["execution"] if facts["execution"] != "unavailable" else "not known"
+    heard = facts["heard_ago_s"]
+    last = "nothing heard yet" if heard is None else f"heard {span(heard)} ago"
+    shown = [
+        paint(facts["machine"], "bold")
+        + f"   {state} for {span(facts['execution_for_s'])} · link {facts['link']} · {last}"
+    ]
+    shown.append(f"  nozzle     {_heat(facts['nozzle'])} · {facts['hotend']}      bed  {_heat(facts['bed'])}")
+    if facts["job"] is not None and facts["job"]["ended"] is None:
+        shown.append(f"  job        {_job(facts['job'])}")
+    if facts["alarms"]:
+        shown += [f"  {line}" for alarm in facts["alarms"] for line in _alarm(alarm)]
+    else:
+        blind = " · cannot tell much while nothing is heard" if facts["execution"] == "unavailable" else ""
+        shown.append(f"  alarms     none stand{blind}")
+    if facts["unparsed"]:
+        shown.append(f"  traffic    {facts['unparsed']} of {facts['lines']} lines not understood")
+    return shown
+
+
+def _heat(facts: dict[str, Any]) -> str:
+    now = "not known" if facts["now"] is None else f"{facts['now']:.0f} °C"
+    target = facts["target"]
+    aim = "target not known" if target is None else ("off" if target == 0 else f"target {target:.0f} °C")
+    return f"{now}, {aim}"
+
+
+def _job(job: dict[str, Any]) -> str:
+    told = f"{job['origin']}, running for {span(job['elapsed_s'])}"
+    if job["held_s"]:
+        told += f" (held {span(job['held_s'])})"
+    if job["size"] and job["progress"] is not None:
+        told += f", {100 * job['progress'] / job['size']:.0f} % of its bytes read"
+    if job["expected_s"] is not None:
+        told += f", expected {span(job['expected_s'])} ({job['expected_by']})"
+    return told
+
+
+def _alarm(alarm: dict[str, Any]) -> list[str]:
+    mark, colour = MARKS[alarm["priority"]]
+    if alarm["shelved_for_s"] is not None:
+        return [f"○ SHELVED  {alarm['id']}  comes back in {span(alarm['shelved_for_s'])}"]
+    taken = f"taken on by {alarm['acknowledged_by']}" if alarm["acknowledged_by"] else "not answered"
+    first = f"{paint(mark, colour, 'bold')}  {alarm['id']}  {alarm['what']}, for {span(alarm['for_s'] or 0)} · {taken}"
+    return [first, f"           {alarm['do']}"]

@@ -1,0 +1,47 @@
+"""`watch`: the service."""
+
+import argparse
+import asyncio
+from pathlib import Path
+
+from watchdog.cli.common import DONE, FOUND_WRONG, Stop, complain, say, settings_of
+from watchdog.host.instance import AnotherInstance
+from watchdog.record.faults import RecordUnusable
+from watchdog.service.logs import set_up
+from watchdog.service.run import watch
+from watchdog.settings.fill import NoPrinter, with_found_printer
+from watchdog.settings.places import of_service
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Watch until told to stop; with `--check` only read the settings."""
+    try:
+        settings = settings_of(asked)
+        if asked.check:
+            return _check(settings_file=asked.config, people=len(settings.people), machines=len(settings.machines))
+        settings = with_found_printer(settings)
+    except Stop as stop:
+        complain(str(stop))
+        return stop.status
+    except NoPrinter as none:
+        complain(f"{none}\nTo see the watch at work without a printer: emberward demo")
+        return FOUND_WRONG
+    set_up()
+    try:
+        asyncio.run(watch(settings, of_service(settings.places)))
+    except (RecordUnusable, AnotherInstance) as unusable:
+        complain(str(unusable))
+        return FOUND_WRONG
+    except OSError as error:
+        complain(f"{error.filename or 'the service'}: {error.strerror or error}")
+        return FOUND_WRONG
+    return DONE
+
+
+def _check(settings_file: Path | None, people: int, machines: int) -> int:
+    say("configuration good")
+    if not machines:
+        say("note: no machine is named; a single serial printer is found by its stable name.")
+    if not people:
+        say("note: nobody is named, so nobody will be told.")
+    return DONE

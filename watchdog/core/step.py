@@ -1,0 +1,173 @@
+"""One step of one watched machine: `step(watch, world, event) -> (world, effects)`.
+
+The live service, replay, the demonstration and the tests all run these lines, so the same traffic always gives the same
+alarms. Durations mature on ticks; a line that completes a condition by itself (a reported fault, a banner) is judged at once.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from watchdog.core import machine
+from watchdog.core.alarms import book as alarms
+from watchdog.core.alarms.alarm import Alarm
+from watchdog.core.conditions import UNAVAILABLE, conditions
+from watchdog.core.detectors import Detector
+from watchdog.core.effects import Effect, Noted, StateChanged
+from watchdog.core.events import Acknowledge, Event, Expectation, Impaired, Line, Resumed, Shelve, Tick, Unshelve
+from watchdog.core.finding import Finding
+from watchdog.core.moment import Moment
+from watchdog.core.observations import Unread
+from watchdog.core.snapshot import Snapshot, Source
+
+
+@dataclass(frozen=True, slots=True)
+class Armed:
+    """A detector with this machine's limits."""
+
+    detector: Detector
+    limits: Any
+    """the detector's own `Limits`"""
+
+
+@dataclass(frozen=True, slots=True)
+class Watch:
+    """With what a machine is watched. Filled from the settings, never changed by a step."""
+
+    name: str
+    source: Source
+    machine: machine.Limits
+    armed: tuple[Armed, ...]
+    table: Mapping[str, Alarm]
+    expected: Mapping[str, float] = field(default_factory=dict)
+    """s that a job should take by the operator's word, by file name in lower case"""
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """What came over the wire since the watch first began."""
+
+    lines: int = 0
+    unparsed: int = 0
+    """lines that meant nothing to the dialect"""
+    damaged: int = 0
+    """of those, lines that hold bytes which are no text"""
+
+
+@dataclass(frozen=True, slots=True)
+class World:
+    """All that is remembered of one machine. Plain values: it can be stored, compared and replayed from the middle."""
+
+    machine: machine.Memory
+    memories: tuple[Any, ...]
+    """each armed detector's own `Memory`, in the order of `Watch.armed`"""
+    book: alarms.Book
+    counts: Counts = Counts()
+    conditions: tuple[tuple[str, str], ...] = ()
+    """subject → level, as last told"""
+    answers: tuple[bool | None, ...] = ()
+    """the detectors' last answers, so that conditions are worked out only when one changed"""
+    impairments: tuple[str, ...] = ()
+
+
+Step = tuple[World, tuple[Effect, ...]]
+
+
+def begin(watch: Watch, at: Moment) -> World:
+    """A world in which nothing has been seen yet."""
+    memories = tuple(armed.detector.Memory() for armed in watch.armed)
+    return World(machine.begin(at, watch.source), memories, alarms.Book())
+
+
+def step(watch: Watch, world: World, event: Event) -> Step:
+    """What the world is after `event`, and what should be recorded and told because of it. Same arguments, same answer."""
+    if isinstance(event, Line):
+        return _line(watch, world, event)
+    if isinstance(event, Tick):
+        seen, effects = machine.tick(watch.machine, world.machine, event.at)
+        return _judge(watch, _with_machine(world, seen), event.at, effects)
+    return _rare(watch, world, event)
+
+
+def look(watch: Watch, world: World, at: Moment) -> Snapshot:
+    """What is known of the machine at this moment."""
+    seen = machine.snapshot(watch.machine, world.machine, at)
+    return replace(seen, impairments=world.impairments) if world.impairments else seen
+
+
+def _with_machine(world: World, seen: machine.Memory) -> World:
+    if seen is world.machine:
+        return world
+    return World(seen, world.memories, world.book, world.counts, world.conditions, world.answers, world.impairments)
+
+
+def _line(watch: Watch, world: World, event: Line) -> Step:
+    seen, effects, judge_now = machine.observe(watch.machine, world.machine, event)
+    counts = world.counts
+    first = event.meaning[0] if event.meaning else None
+    if isinstance(first, Unread):
+        counts = Counts(counts.lines + 1, counts.unparsed + 1, counts.damaged + first.damaged)
+    else:
+        counts = Counts(counts.lines + 1, counts.unparsed, counts.damaged)
+    world = World(seen, world.memories, world.book, counts, world.conditions, world.answers, world.impairments)
+    return _judge(watch, world, event.at, effects) if judge_now else (world, effects)
+
+
+def _rare(watch: Watch, world: World, event: Event) -> Step:
+    if isinstance(event, Acknowledge):
+        book, effects = alarms.acknowledge(watch.table, world.book, event)
+        return replace(world, book=book), effects
+    if isinstance(event, Shelve):
+        book, effects = alarms.shelve(watch.table, world.book, event)
+        return replace(world, book=book), effects
+    if isinstance(event, Unshelve):
+        book, effects = alarms.unshelve(watch.table, world.book, event)
+        return replace(world, book=book), effects
+    if isinstance(event, Impaired):
+        return _judge(watch, replace(world, impairments=event.reasons), event.at, ())
+    if isinstance(event, Resumed):
+        seen, effects = machine.resumed(watch.machine, world.machine, event)
+        blind = Noted(event.at, "blind", {"seconds": round(event.blind)})
+        return _judge(watch, _with_machine(world, seen), event.at, (blind, *effects))
+    if isinstance(event, Expectation):
+        noted = Noted(event.at, "expectation", {"seconds": round(event.seconds), "by": event.by})
+        return _with_machine(world, machine.expected(world.machine, event)), (noted,)
+    raise TypeError(f"no such event: {event!r}")
+
+
+def _promised(watch: Watch, seen: Snapshot) -> float | None:
+    """s that the operator gave for the file of the present job, where nobody has said anything of it yet."""
+    job = seen.job
+    if job is None or job.ended is not None or job.file is None or job.expected_by in {"operator", "plan"}:
+        return None
+    return watch.expected.get(job.file.lower())
+
+
+def _judge(watch: Watch, world: World, at: Moment, effects: tuple[Effect, ...]) -> Step:
+    """Let every detector look, then let the alarms take their steps."""
+    seen = look(watch, world, at)
+    if watch.expected and (promised := _promised(watch, seen)) is not None:
+        world, noted = _rare(watch, world, Expectation(at, promised, "operator"))
+        effects = (*effects, *noted)
+        seen = look(watch, world, at)
+    findings: dict[str, Finding] = {}
+    memories = []
+    answers = []
+    for armed, memory in zip(watch.armed, world.memories, strict=True):
+        detector = armed.detector
+        kept, finding = detector.observe(armed.limits, memory, seen)
+        memories.append(kept)
+        findings[detector.NAME] = finding
+        answers.append(finding.present)
+    told = world.conditions
+    answered = tuple(answers)
+    if answered != world.answers:
+        told = conditions(findings, {name: alarm.priority for name, alarm in watch.table.items()})
+        before = dict(world.conditions)
+        changes = (StateChanged(at, f"condition.{name}", before.get(name, UNAVAILABLE), level) for name, level in told)
+        effects = (*effects, *(change for change in changes if change.before != change.after))
+    book, steps = alarms.advance(watch.table, world.book, findings, at)
+    return World(world.machine, tuple(memories), book, world.counts, told, answered, world.impairments), (
+        *effects,
+        *steps,
+    ) if steps else effects

@@ -1,0 +1,75 @@
+"""A world as text and back, so that a restarted watch goes on where it stopped."""
+
+import json
+from functools import cache
+from typing import Any, NamedTuple
+
+from pydantic import TypeAdapter, ValidationError
+
+from watchdog.core import machine
+from watchdog.core.alarms.book import Book
+from watchdog.core.step import Counts, Watch, World
+from watchdog.sources.log_family import LogPlace
+
+
+class LogMark(NamedTuple):
+    """How far a followed log has gone into a world."""
+
+    place: LogPlace
+    beyond: int
+    """lines of traffic behind `place` that are in the world already"""
+
+
+@cache
+def _adapter(kind: Any) -> TypeAdapter[Any]:
+    return TypeAdapter(kind)
+
+
+def freeze(watch: Watch, world: World, log: LogMark | None = None) -> str:
+    """`world` as JSON text, with how far a followed log has gone into it."""
+    parts = {
+        "machine": _adapter(machine.Memory).dump_python(world.machine, mode="json"),
+        "book": _adapter(Book).dump_python(world.book, mode="json"),
+        "counts": _adapter(Counts).dump_python(world.counts, mode="json"),
+        "conditions": world.conditions,
+        "answers": world.answers,
+        "impairments": world.impairments,
+        "log": _adapter(LogMark).dump_python(log, mode="json") if log is not None else None,
+        "memories": {
+            armed.detector.NAME: _adapter(_memory_of(armed.detector)).dump_python(memory, mode="json")
+            for armed, memory in zip(watch.armed, world.memories, strict=True)
+        },
+    }
+    return json.dumps(parts, separators=(",", ":"))
+
+
+def thaw(watch: Watch, text: str) -> tuple[World, LogMark | None] | None:
+    """The world and the log mark that `text` holds; None when another version wrote it and it does not fit.
+
+    A detector that is new, or whose memory has changed its shape, starts afresh; the rest goes on.
+    """
+    try:
+        parts = json.loads(text)
+        world = World(
+            machine=_adapter(machine.Memory).validate_json(json.dumps(parts["machine"])),
+            memories=tuple(_memory(armed.detector, parts["memories"]) for armed in watch.armed),
+            book=_adapter(Book).validate_json(json.dumps(parts["book"])),
+            counts=_adapter(Counts).validate_json(json.dumps(parts["counts"])),
+            conditions=tuple((str(subject), str(level)) for subject, level in parts["conditions"]),
+            impairments=tuple(map(str, parts["impairments"])),
+        )
+        log = parts["log"]
+        return world, None if log is None else _adapter(LogMark).validate_json(json.dumps(log))
+    except (ValidationError, ValueError, KeyError, TypeError):
+        return None
+
+
+def _memory_of(detector: Any) -> Any:
+    return detector.Memory
+
+
+def _memory(detector: Any, kept: dict[str, Any]) -> Any:
+    try:
+        return _adapter(_memory_of(detector)).validate_json(json.dumps(kept[detector.NAME]))
+    except (KeyError, ValidationError):
+        return detector.Memory()

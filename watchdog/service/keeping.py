@@ -1,0 +1,186 @@
+"""The record, in a thread of its own: a whole transaction a hop, so that a slow disk never stops the reading.
+
+While the record cannot be written the watch goes on: steps wait in memory to be written later, and messages are delivered
+from memory. What was told is then noted when the record works again. A kill in that time loses what waits; that is said.
+"""
+
+import asyncio
+from collections import deque
+from collections.abc import Callable, Collection, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
+from pathlib import Path
+from typing import TypeVar
+
+from watchdog.clock import Clock
+from watchdog.core.effects import Noted, Tell
+from watchdog.core.moment import Moment
+from watchdog.record.batch import Batch, Committed
+from watchdog.record.faults import RecordUnusable
+from watchdog.record.parcels import Attempt, Parcel
+from watchdog.record.store import Record
+
+T = TypeVar("T")
+
+MOST_WAITING = 5_000  # batches kept while the record cannot be written: hours of steps; beyond that the oldest go
+TRY_AGAIN = 10.0  # s between attempts to write what waits
+
+
+class Keeping:
+    """Writes batches, serves the outbox."""
+
+    def __init__(self, place: Path, clock: Clock, trouble: Callable[[str | None], None]) -> None:
+        """`trouble` is told a sentence when writing fails, and None when it works again."""
+        self._place = place
+        self._clock = clock
+        self._trouble = trouble
+        self._thread = ThreadPoolExecutor(1, thread_name_prefix="record")
+        self._record: Record | None = None
+        self._waiting: deque[Batch] = deque()
+        self._held: dict[int, Parcel] = {}
+        self._held_next: dict[int, float] = {}
+        self._told_from_memory: set[tuple[str, Tell, str]] = set()
+        self._last_id = 0
+        self._last_try = float("-inf")
+        self.lost = 0
+
+    def follow(self, clock: Clock) -> None:
+        """Take the time from `clock` from now on: the one that carries on from the stored worlds."""
+        self._clock = clock
+
+    async def open(self) -> Record:
+        """Open the record. Raises RecordUnusable: the service does not start without one."""
+        at = self._clock.now()
+        self._record = await self._call(lambda: Record.open(self._place, at))
+        return self._record
+
+    async def use(self, work: Callable[[Record], T]) -> T:
+        """Do `work` with the record in its thread."""
+        record = self._record
+        if record is None:
+            raise RecordUnusable(self._place, "the record is not open", "See the log for why.")
+        return await self._call(lambda: work(record))
+
+    async def commit(self, batch: Batch) -> Committed | None:
+        """Write `batch`; None when it could not be written.
+
+        Never raises for a record that cannot be written: the batch then waits and its messages go out from memory. A batch
+        that only carries surroundings is let go.
+        """
+        if self._waiting and not await self._write_waiting():
+            self._hold(batch)
+            return None
+        try:
+            return await self.use(lambda record: record.commit(batch))
+        except RecordUnusable as unusable:
+            self._trouble(str(unusable))
+            self._hold(batch)
+            return None
+
+    async def retry(self) -> None:
+        """Write what waits, if it is time to try again."""
+        if self._waiting and self._clock.now().elapsed - self._last_try >= TRY_AGAIN:
+            await self._write_waiting()
+
+    async def due(self, stamp: float) -> tuple[Parcel, ...]:
+        """Parcels whose next attempt is due, oldest first."""
+        held = tuple(parcel for key, parcel in self._held.items() if self._held_next.get(key, 0.0) <= stamp)
+        try:
+            return *held, *await self.use(lambda record: record.due(stamp))
+        except RecordUnusable as unusable:
+            self._trouble(str(unusable))
+            return held
+
+    async def settle(
+        self, attempts: Sequence[Attempt], next_try: Mapping[int, float], delivered: Collection[int] = ()
+    ) -> None:
+        """Note what became of attempts. Raises OSError when the record cannot take it now: say it again later."""
+        for key in [key for key in delivered if key in self._held]:
+            parcel = self._held.pop(key)
+            self._told_from_memory.add((parcel.machine, parcel.tell, parcel.person))
+        for key, stamp in next_try.items():
+            if key in self._held:
+                self._held_next[key] = stamp
+                self._held[key] = self._held[key]._replace(attempts=self._held[key].attempts + 1)
+        of_record = [attempt for attempt in attempts if attempt.parcel > 0]
+        later = {key: stamp for key, stamp in next_try.items() if key > 0}
+        done = [key for key in delivered if key > 0]
+        if not (of_record or later or done):
+            return
+        try:
+            await self.use(lambda record: record.log_attempts(of_record, later, done))
+        except RecordUnusable as unusable:
+            self._trouble(str(unusable))
+            raise OSError(str(unusable)) from unusable  # the delivery keeps it and says it again
+
+    async def close(self) -> None:
+        """Write what can be written and let the record go."""
+        if self._waiting:
+            self._last_try = float("-inf")
+            await self._write_waiting()
+        record, self._record = self._record, None
+        if record is not None:
+            await self._call(record.close)
+        self._thread.shutdown()
+
+    @property
+    def waiting(self) -> int:
+        """Batches that wait to be written."""
+        return len(self._waiting)
+
+    async def _write_waiting(self) -> bool:
+        """Whether everything that waited is written now."""
+        now = self._clock.now()
+        if now.elapsed - self._last_try < TRY_AGAIN:
+            return False
+        self._last_try = now.elapsed
+        while self._waiting:
+            batch = self._waiting[0]
+            settled = self._settled(batch)
+            try:
+                await self.use(partial(Record.commit, batch=settled))
+            except RecordUnusable as unusable:
+                self._trouble(str(unusable))
+                return False
+            self._waiting.popleft()
+            for key in [key for key, parcel in self._held.items() if parcel.machine == batch.machine]:
+                if any(
+                    (tell, person) == (self._held[key].tell, self._held[key].person)
+                    for tell, person in batch.recipients
+                ):
+                    self._held.pop(key)  # it lies in the outbox now
+        self._trouble(None)
+        return True
+
+    def _settled(self, batch: Batch) -> Batch:
+        """`batch` without the messages that were delivered from memory; each is noted instead."""
+        open_pairs = []
+        notes: list[Noted] = []
+        for tell, person in batch.recipients:
+            if (batch.machine, tell, person) in self._told_from_memory:
+                facts = {"person": person, "alarm": tell.alarm, "message": tell.kind.value}
+                notes.append(Noted(tell.at, "told-while-unrecorded", facts))
+            else:
+                open_pairs.append((tell, person))
+        return batch._replace(recipients=tuple(open_pairs), effects=(*batch.effects, *notes))
+
+    def _hold(self, batch: Batch) -> None:
+        if not batch.effects and batch.world is None:
+            return
+        if len(self._waiting) >= MOST_WAITING:
+            self._waiting.popleft()
+            self.lost += 1
+        self._waiting.append(batch)
+        for tell, person in batch.recipients:
+            self._last_id -= 1
+            self._held[self._last_id] = Parcel(
+                self._last_id, person, batch.machine, tell, batch.at.stamp, 0, frozenset()
+            )
+
+    async def _call(self, work: Callable[[], T]) -> T:
+        return await asyncio.get_running_loop().run_in_executor(self._thread, work)
+
+
+def resumed_from(worlds: Collection[tuple[str, Moment]]) -> Moment | None:
+    """The latest moment at which any world was stored: from there the clock goes on."""
+    return max((at for _, at in worlds), key=lambda at: at.elapsed, default=None)

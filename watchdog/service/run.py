@@ -1,0 +1,303 @@
+"""Wiring: one TaskGroup owns every task of the service."""
+
+import asyncio
+import signal
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import partial
+from typing import Any
+
+import structlog
+
+from watchdog.alerts.delivery import Delivery
+from watchdog.clock import Clock
+from watchdog.core.alarms import book as alarms
+from watchdog.core.effects import Effect
+from watchdog.core.events import Acknowledge, Event, Expectation, Impaired, Resumed, Shelve, Tick, Unshelve
+from watchdog.core.moment import Moment
+from watchdog.core.step import Watch, World, begin
+from watchdog.host.instance import only_instance
+from watchdog.host.notify import ServiceManager
+from watchdog.record.store import Record
+from watchdog.service import standing
+from watchdog.service.control import serve
+from watchdog.service.frozen import LogMark, thaw
+from watchdog.service.health import Health
+from watchdog.service.keeping import Keeping, resumed_from
+from watchdog.service.logs import narrate
+from watchdog.service.watching import Ties, Watching
+from watchdog.service.wires import Wire
+from watchdog.settings import Settings
+from watchdog.settings.fill import ITSELF, delivery_of, pace_of, people_of, unspoken, watch_of, watch_of_itself
+from watchdog.settings.places import Kept
+from watchdog.sources.loop_lag import LoopLag
+
+SLEPT = 2.0  # s of suspension that count as a time without sight
+HUNG = 10.0  # s that a tick may be late before that counts too
+LOST_MEMORY = "the stored state was written by another version; the watch of this machine starts afresh"
+STALE_WORK = 30.0  # s without a worked tick after which the service manager is no longer fed
+
+
+@dataclass(frozen=True, slots=True)
+class Hooks:
+    """What a caller may listen to: the demonstration and the tests do."""
+
+    ready: Callable[[], None] = lambda: None
+    narrate: Callable[[str, Sequence[Effect]], None] = narrate
+
+
+async def watch(settings: Settings, kept: Kept, *, rate: float = 1.0, hooks: Hooks | None = None) -> None:
+    """Watch until SIGTERM or SIGINT, or until cancelled.
+
+    Raises RecordUnusable when the incident log cannot be opened, AnotherInstance when one runs on the same state, NoPrinter
+    when no machine is named and none is found.
+    """
+    hooks = hooks or Hooks()
+    kept.state.mkdir(mode=0o700, parents=True, exist_ok=True)
+    with only_instance(kept.state):
+        service = Service(settings, kept, rate, hooks)
+        await service.run()
+
+
+class Service:
+    """One running service."""
+
+    def __init__(self, settings: Settings, kept: Kept, rate: float, hooks: Hooks) -> None:
+        self._settings = settings
+        self._kept = kept
+        self._rate = rate
+        self._hooks = hooks
+        self._log = structlog.get_logger()
+        self._clock = Clock(rate)
+        self._started = self._clock.now()
+        self._people = people_of(settings)
+        self._workers: dict[str, Watching] = {}
+        self._wires: dict[str, Wire] = {}
+        self._health = Health(self._impaired)
+        self._lag = LoopLag()
+        self._notify = ServiceManager()
+
+    async def run(self) -> None:
+        """Everything, until told to stop."""
+        keeping = Keeping(self._kept.record, self._clock, self._record_trouble)
+        record = await keeping.open()
+        try:
+            worlds = await self._stored(keeping, record)
+            self._clock = Clock(self._rate, resumed_from(list(worlds.values())))
+            self._started = self._clock.now()
+            keeping.follow(self._clock)
+            delivery = Delivery(keeping, self._people, self._clock, delivery_of(self._settings), self._delivery_trouble)
+            silent = unspoken(self._settings)
+            ties = Ties(self._clock, keeping, self._people, silent, delivery.nudge, self._hooks.narrate)
+            self._make(ties, worlds)
+            await self._let_go(keeping)
+            await self._work(keeping, delivery, worlds)
+        finally:
+            self._notify.stopping()
+            await keeping.close()
+
+    async def _stored(self, keeping: Keeping, record: Record) -> dict[str, tuple[str, Moment]]:
+        if record.rescued is not None:
+            self._log.warning("the record was found damaged", rescued=str(record.rescued))
+        names = [*self._settings.machines, ITSELF]
+        found = {name: await keeping.use(partial(Record.world, machine=name)) for name in names}
+        return {name: world for name, world in found.items() if world is not None}
+
+    def _make(self, ties: Ties, worlds: dict[str, tuple[str, Moment]]) -> None:
+        for name, machine in self._settings.machines.items():
+            watched = watch_of(name, machine, self._settings)
+            world, mark = self._world(watched, worlds)
+            worker = Watching(watched, world, ties, pace=pace_of(machine), mark=mark)
+            before = worlds[name][1].elapsed if name in worlds else self._started.elapsed
+            self._workers[name] = worker
+            self._wires[name] = Wire(name, machine, self._kept, self._clock, worker, self._health, self._lag, before)
+        own = watch_of_itself(self._settings)
+        self._workers[ITSELF] = Watching(own, self._world(own, worlds)[0], ties, wired=False)
+        self._workers[ITSELF].post(Impaired(self._clock.now(), ()))
+
+    def _world(self, watched: Watch, worlds: dict[str, tuple[str, Moment]]) -> tuple[World, LogMark | None]:
+        stored = worlds.get(watched.name)
+        thawed = thaw(watched, stored[0]) if stored is not None else None
+        if stored is not None and thawed is None:
+            self._log.warning(LOST_MEMORY, machine=watched.name)
+        return thawed if thawed is not None else (begin(watched, self._clock.now()), None)
+
+    async def _let_go(self, keeping: Keeping) -> None:
+        """End in the record what stands for machines that nobody follows any more, or whose memory was lost."""
+        now = self._clock.now()
+        stands = {row.machine for row in await keeping.use(lambda record: record.standing())}
+        known = {name for name, worker in self._workers.items() if alarms.standing(worker.world.book)}
+        for name in stands - known:
+            why = "its memory was lost" if name in self._workers else "the machine is no longer in the settings"
+            await keeping.use(partial(Record.let_go, machine=name, at=now, why=why))
+
+    async def _resume(self, worlds: dict[str, tuple[str, Moment]]) -> None:
+        """Tell every worker of the time in which nothing was seen, once its log (if it follows one) is read up to now."""
+        for name, (_, at) in worlds.items():
+            if name in self._wires:
+                await self._wires[name].catch_up()
+                now = self._clock.now()
+                self._workers[name].post(Resumed(now, max(0.0, now.elapsed - at.elapsed)))
+
+    async def _work(self, keeping: Keeping, delivery: Delivery, worlds: dict[str, tuple[str, Moment]]) -> None:
+        stop = asyncio.Event()
+        loop = asyncio.get_running_loop()
+        for number in (signal.SIGTERM, signal.SIGINT):
+            loop.add_signal_handler(number, stop.set)
+        try:
+            async with asyncio.TaskGroup() as rooms:
+                tasks = [
+                    rooms.create_task(worker.run(), name=f"watch {name}") for name, worker in self._workers.items()
+                ]
+                tasks += [rooms.create_task(wire.run(), name=f"source {name}") for name, wire in self._wires.items()]
+                tasks.append(rooms.create_task(self._lag.run(), name="loop lag"))
+                tasks.append(rooms.create_task(delivery.run(), name="delivery"))
+                tasks.append(rooms.create_task(self._tick(keeping), name="tick"))
+                tasks.append(rooms.create_task(self._resume(worlds), name="resume"))
+                tasks.append(rooms.create_task(serve(self._kept.socket, self._answer, self._up), name="control"))
+                await stop.wait()
+                for task in tasks:
+                    task.cancel()
+        finally:
+            for number in (signal.SIGTERM, signal.SIGINT):
+                loop.remove_signal_handler(number)
+            for wire in self._wires.values():
+                wire.close()
+            for worker in self._workers.values():
+                await worker.finish()
+
+    def _up(self) -> None:
+        self._log.info(
+            "watching", machines=sorted(self._wires), people=len(self._people), record=str(self._kept.record)
+        )
+        if not self._people:
+            self._log.warning("nobody is named in the settings, so nobody will be told; see config/emberward.toml")
+        self._notify.ready()
+        self._hooks.ready()
+
+    async def _tick(self, keeping: Keeping) -> None:
+        """Every told second, to every worker; and the service manager is fed, if the workers did their work."""
+        due = self._clock.now().elapsed + 1.0
+        self._clock.slept()
+        while True:
+            await self._clock.sleep(max(0.0, due - self._clock.now().elapsed))
+            now = self._clock.now()
+            blind = max(self._clock.slept(), now.elapsed - due if now.elapsed - due > HUNG * self._rate else 0.0)
+            for name, worker in self._workers.items():
+                if name in self._wires and not self._wires[name].caught_up:
+                    continue
+                if blind > SLEPT:
+                    if name in self._wires:
+                        self._wires[name].host_resumed(now, blind)
+                    worker.post(Resumed(now, blind))
+                worker.post(Tick(now))
+            for wire in self._wires.values():
+                wire.look()
+            await keeping.retry()
+            oldest = min((w.last_tick.elapsed if w.last_tick else now.elapsed) for w in self._workers.values())
+            if now.elapsed - oldest < STALE_WORK * self._rate:
+                self._notify.alive()
+            due = max(due + 1.0, now.elapsed)
+
+    def _impaired(self, sentences: tuple[str, ...]) -> None:
+        for sentence in sentences:
+            self._log.warning("impaired", why=sentence)
+        if ITSELF in self._workers:
+            self._workers[ITSELF].post(Impaired(self._clock.now(), sentences))
+
+    def _record_trouble(self, sentence: str | None) -> None:
+        self._health.tell("record", () if sentence is None else (sentence,))
+
+    def _delivery_trouble(self, sentences: tuple[str, ...]) -> None:
+        self._health.tell("delivery", sentences)
+
+    # ------------------------------------------------------------ the control socket
+
+    async def _answer(self, account: str, request: dict[str, Any]) -> dict[str, Any]:
+        verb = request.get("do")
+        if verb == "status":
+            return self._status()
+        by = str(request.get("by") or account)[:80]
+        now = self._clock.now()
+        if verb == "expect":
+            name = self._only_machine(request.get("machine"))
+            seconds = _number(request, "seconds", least=1.0, most=14 * 86400.0)
+            await self._workers[name].ask(Expectation(now, seconds, "operator"))
+            return {"machine": name, "seconds": seconds}
+        if verb in {"acknowledge", "shelve", "unshelve"}:
+            return {
+                "done": [
+                    await self._one(str(verb), name, alarm, by, now, request) for name, alarm in self._meant(request)
+                ]
+            }
+        raise ValueError("no such request")
+
+    async def _one(
+        self, verb: str, name: str, alarm: str, by: str, now: Moment, request: dict[str, Any]
+    ) -> dict[str, Any]:
+        event: Event
+        if verb == "acknowledge":
+            event = Acknowledge(now, alarm, by, "command")
+        elif verb == "shelve":
+            seconds = _number(request, "seconds", least=1.0, most=86400.0)
+            event = Shelve(now, alarm, seconds, by, str(request.get("reason", ""))[:200])
+        else:
+            event = Unshelve(now, alarm, by)
+        effects = await self._workers[name].ask(event)
+        return {"id": f"{name}/{alarm}", "changed": bool(effects)}
+
+    def _meant(self, request: dict[str, Any]) -> list[tuple[str, str]]:
+        """The (machine, alarm) pairs that a request means. Raises ValueError with a sentence that helps."""
+        asked = str(request.get("alarm", ""))
+        if "/" in asked:
+            name, alarm = asked.split("/", 1)
+            if name not in self._workers:
+                raise ValueError(f"there is no machine {name!r}. Watched here: {', '.join(sorted(self._workers))}.")
+            if alarm not in self._workers[name].watch.table:
+                raise ValueError(f"there is no alarm {alarm!r}. `emberward status` shows those that stand.")
+            return [(name, alarm)]
+        now = self._clock.now()
+        stand = [
+            (name, row["alarm"])
+            for name, worker in self._workers.items()
+            for row in standing.standing(name, worker.world, now)
+            if row["alarm"] == asked
+        ]
+        if len(stand) == 1:
+            return stand
+        if stand:
+            pairs = ", ".join(f"{name}/{alarm}" for name, alarm in stand)
+            raise ValueError(f"{asked} stands on several machines. Say which: {pairs}.")
+        known = [(name, asked) for name, worker in self._workers.items() if asked in worker.watch.table]
+        if request.get("do") != "acknowledge" and len(known) == 1:
+            return known
+        raise ValueError(f"no alarm {asked!r} stands. `emberward status` shows those that do.")
+
+    def _only_machine(self, asked: object) -> str:
+        names = sorted(self._wires)
+        if asked in names:
+            return str(asked)
+        if asked is None and len(names) == 1:
+            return names[0]
+        raise ValueError(f"say which machine: {', '.join(names)}.")
+
+    def _status(self) -> dict[str, Any]:
+        now = self._clock.now()
+        machines = [
+            {**standing.machine(name, self._workers[name].seen(), self._workers[name].world, now), **wire.facts()}
+            for name, wire in self._wires.items()
+        ]
+        own = {
+            "impairments": list(self._health.sentences),
+            "alarms": standing.standing(ITSELF, self._workers[ITSELF].world, now),
+            "people": [person.name for person in self._people],
+            "dropped_lines": sum(worker.dropped for worker in self._workers.values()),
+        }
+        return standing.whole(self._started, now, machines, own)
+
+
+def _number(request: dict[str, Any], name: str, *, least: float, most: float) -> float:
+    value = request.get(name)
+    if isinstance(value, bool) or not isinstance(value, int | float) or not least <= value <= most:
+        raise ValueError(f"{name} must be a number from {least:g} to {most:g}")
+    return float(value)

@@ -1,0 +1,87 @@
+"""What `status` answers: each machine's state, the alarms that stand, and whether the watch itself is well."""
+
+from typing import Any
+
+from watchdog import __version__
+from watchdog.core.alarms import book as alarms
+from watchdog.core.alarms.table import TABLE
+from watchdog.core.moment import Moment
+from watchdog.core.snapshot import Heater, Job, Snapshot
+from watchdog.core.step import World
+from watchdog.core.traffic import stamp_text
+
+
+def machine(name: str, seen: Snapshot, world: World, at: Moment) -> dict[str, Any]:
+    """One machine as JSON."""
+    return {
+        "machine": name,
+        "link": seen.link.value,
+        "execution": seen.execution.value,
+        "execution_for_s": round(at.elapsed - seen.execution_since),
+        "hotend": seen.hotend.value,
+        "nozzle": _heater(seen.nozzle),
+        "bed": _heater(seen.bed),
+        "heard_ago_s": None if seen.heard is None else round(at.elapsed - seen.heard, 1),
+        "sighted_for_s": round(at.elapsed - seen.sighted_since),
+        "job": None if seen.job is None else _job(seen.job, at),
+        "conditions": dict(world.conditions),
+        "alarms": standing(name, world, at),
+        "lines": world.counts.lines,
+        "unparsed": world.counts.unparsed,
+        "damaged": world.counts.damaged,
+    }
+
+
+def standing(name: str, world: World, at: Moment) -> list[dict[str, Any]]:
+    """The alarms of `world` that stand or are shelved, most urgent first."""
+    rows = []
+    for alarm, state in alarms.standing(world.book):
+        row = {
+            "id": f"{name}/{alarm}",
+            "alarm": alarm,
+            "phase": state.phase.value,
+            "priority": (state.priority or TABLE[alarm].priority).value,
+            "what": TABLE[alarm].what,
+            "do": TABLE[alarm].action,
+            "raised": None if state.raised is None else stamp_text(state.raised.stamp),
+            "for_s": None if state.raised is None else round(at.elapsed - state.raised.elapsed),
+            "acknowledged_by": None if state.acknowledged is None else state.acknowledged.by,
+            "shelved_for_s": None if state.shelf is None else round(state.shelf.until - at.elapsed),
+            "suppressed_by": state.suppressed_by,
+            "evidence": dict(state.evidence),
+        }
+        rows.append(row)
+    order = {"urgent": 0, "high": 1, "low": 2}
+    return sorted(rows, key=lambda row: (order[row["priority"]], row["alarm"]))
+
+
+def _heater(heater: Heater) -> dict[str, Any]:
+    return {"now": heater.now, "target": heater.target, "power": heater.power}
+
+
+def _job(job: Job, at: Moment) -> dict[str, Any]:
+    end = job.ended if job.ended is not None else at.elapsed
+    return {
+        "number": job.number,
+        "origin": job.origin.value,
+        "started": stamp_text(job.started_stamp),
+        "elapsed_s": round(end - job.started),
+        "held_s": round(job.held + (at.elapsed - job.held_since if job.held_since is not None else 0)),
+        "size": job.size,
+        "progress": job.progress,
+        "percent": job.percent,
+        "expected_s": None if job.expected is None else round(job.expected),
+        "expected_by": job.expected_by,
+        "ended": job.ending,
+    }
+
+
+def whole(started: Moment, at: Moment, machines: list[dict[str, Any]], watch: dict[str, Any]) -> dict[str, Any]:
+    """The answer to `status`."""
+    return {
+        "version": __version__,
+        "at": stamp_text(at.stamp),
+        "running_for_s": round(at.elapsed - started.elapsed),
+        "machines": machines,
+        "watch": watch,
+    }

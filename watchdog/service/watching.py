@@ -1,0 +1,251 @@
+"""One machine being watched: its lines and the ticks go through the core, what comes out goes into the record at once.
+
+Reading never waits for any of this: the source appends to a bounded queue and goes on; here the queue is emptied in small
+portions, with the event loop given back in between.
+"""
+
+import asyncio
+from collections import deque
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from watchdog.alerts.recipients import recipients
+from watchdog.alerts.routes import Person
+from watchdog.clock import Clock
+from watchdog.core.effects import AlarmChanged, Effect, Tell, Transition
+from watchdog.core.events import Event, Line, Tick
+from watchdog.core.moment import Moment
+from watchdog.core.snapshot import Execution, Snapshot
+from watchdog.core.step import Watch, World, look, step
+from watchdog.core.traffic import Direction
+from watchdog.dialect import read
+from watchdog.dialect.pace import Pace, Polling
+from watchdog.dialect.polling import due, heard
+from watchdog.record.batch import Batch
+from watchdog.record.surroundings import Surroundings
+from watchdog.service.frozen import LogMark, freeze
+from watchdog.service.keeping import Keeping
+from watchdog.sources.log_family import LogPlace
+from watchdog.sources.traffic_log import LogSource
+
+PORTION = 200  # lines taken before the loop is given back: about 5 ms
+LONGEST_QUEUE = 20_000  # lines waiting; beyond that the oldest are dropped and counted
+SAVE_EVERY = 60.0  # s between savings of the world when nothing happens
+SURROUNDINGS_EVERY = 5.0  # s between additions to an open incident
+
+IDLE = frozenset({Execution.READY, Execution.COMPLETE, Execution.STOPPED})
+
+
+class Sends(Protocol):
+    """A source that can carry a query to the machine."""
+
+    def send(self, text: str) -> bool:
+        """Whether the whole line was handed to the port."""
+
+
+@dataclass(slots=True)
+class _Asked:
+    """An event that somebody waits for."""
+
+    event: Event
+    done: "asyncio.Future[tuple[Effect, ...]]"
+
+
+@dataclass(frozen=True, slots=True)
+class Ties:
+    """What a worker shares with the rest of the service."""
+
+    clock: Clock
+    keeping: Keeping
+    people: Sequence[Person]
+    unspoken: frozenset[str]
+    """alarms that are recorded and told to nobody"""
+    told: Callable[[], None]
+    """called when messages lie in the outbox"""
+    narrate: Callable[[str, Sequence[Effect]], None]
+    """called with a machine's effects once they are recorded"""
+
+
+class Watching:
+    """The worker of one machine, or of the watch itself, which has no wire."""
+
+    def __init__(
+        self,
+        watch: Watch,
+        world: World,
+        ties: Ties,
+        *,
+        pace: Pace | None = None,
+        wired: bool = True,
+        mark: LogMark | None = None,
+    ) -> None:
+        self.watch = watch
+        self.world = world
+        self.mark = mark
+        """how far a followed log has gone into `world`"""
+        self.dropped = 0
+        self.last_tick: Moment | None = None
+        self._ties = ties
+        self._pace = pace
+        self._wired = wired
+        self._polling = Polling()
+        self._sender: Sends | None = None
+        self._log: LogSource | None = None
+        self._skip = mark.beyond if mark is not None else 0
+        self._places: deque[LogPlace | None] = deque()  # of each waiting line: where the log stood before it
+        self._queue: deque[Event | _Asked] = deque()
+        self._wake = asyncio.Event()
+        self._surroundings = Surroundings()
+        self._incident: int | None = None
+        self._saved = self._written = float("-inf")
+
+    def asks_through(self, sender: Sends) -> None:
+        """Let queries go out through `sender`."""
+        self._sender = sender
+
+    def reads_from(self, log: LogSource) -> None:
+        """Keep account of how far `log` has been taken in."""
+        self._log = log
+
+    def hear(self, at: Moment, direction: Direction, text: str) -> None:
+        """A line of traffic from the source. Never waits."""
+        if self._skip and direction is not Direction.REMARK:  # in the world already, before the restart
+            self._skip -= 1
+            return
+        if len(self._queue) >= LONGEST_QUEUE:
+            self._drop()
+        if self._log is not None:
+            self._places.append(self._log.place)
+        self._queue.append(Line(at, direction, text, read(direction, text)))
+        self._wake.set()
+
+    def post(self, event: Event) -> None:
+        """Something else that happened: a tick, a time without sight, an impairment."""
+        self._queue.append(event)
+        self._wake.set()
+
+    async def ask(self, event: Event) -> tuple[Effect, ...]:
+        """Post `event` and wait until its effects are in the record."""
+        asked = _Asked(event, asyncio.get_running_loop().create_future())
+        self._queue.append(asked)
+        self._wake.set()
+        return await asked.done
+
+    @property
+    def idle(self) -> bool | None:
+        """Whether the machine executes nothing; None when that cannot be told."""
+        execution = self.seen().execution
+        return None if execution is Execution.UNAVAILABLE else execution in IDLE
+
+    def seen(self) -> Snapshot:
+        """What is known of the machine now."""
+        return look(self.watch, self.world, self._ties.clock.now())
+
+    async def run(self) -> None:
+        """Work until cancelled."""
+        while True:
+            await self._wake.wait()
+            self._wake.clear()
+            while self._queue:
+                await self._portion()
+                await asyncio.sleep(0)
+
+    async def finish(self) -> None:
+        """Take what still waits and save the world: the service stops in good order."""
+        while self._queue:
+            await self._portion()
+        self._surroundings.end_minute()
+        await self._keep((), self._ties.clock.now(), last=True)
+
+    def _drop(self) -> None:
+        """Make room by letting the oldest line go. Ticks and requests are never dropped."""
+        for place, item in enumerate(self._queue):
+            if isinstance(item, Line):
+                del self._queue[place]
+                self._took(item)
+                self.dropped += 1
+                return
+
+    def _took(self, line: Line) -> None:
+        """Count `line` as gone into the world, for the account of a followed log."""
+        if self._log is None:
+            return
+        place = self._places.popleft()
+        if place is not None and (self.mark is None or place != self.mark.place):
+            self.mark = LogMark(place, 0)
+        if self.mark is not None and line.direction is not Direction.REMARK:
+            self.mark = LogMark(self.mark.place, self.mark.beyond + 1)
+        if not self._places and self._log.place is not None and self._log.place != place:
+            self.mark = LogMark(self._log.place, 0)
+
+    async def _portion(self) -> None:
+        effects: list[Effect] = []
+        asked: list[tuple[_Asked, tuple[Effect, ...]]] = []
+        at: Moment | None = None
+        for _ in range(min(PORTION, len(self._queue))):
+            item = self._queue.popleft()
+            event = item.event if isinstance(item, _Asked) else item
+            self.world, came = step(self.watch, self.world, event)
+            effects.extend(came)
+            at = event.at
+            if isinstance(event, Line):
+                self._took(event)
+                self._surroundings.line(at, event.direction, event.text)
+                if self._pace is not None:
+                    self._polling = heard(self._pace, self._polling, at.elapsed, event.meaning)
+            elif isinstance(event, Tick):
+                self._on_tick(at)
+            if isinstance(item, _Asked):
+                asked.append((item, came))
+        if at is None:
+            return
+        await self._keep(tuple(effects), at)
+        for answered, came in asked:
+            if not answered.done.done():
+                answered.done.set_result(came)
+
+    def _on_tick(self, at: Moment) -> None:
+        self.last_tick = at
+        if not self._wired:
+            return
+        seen = look(self.watch, self.world, at)
+        nozzle, bed, job = seen.nozzle, seen.bed, seen.job
+        progress = job.progress if job is not None and job.ended is None else None
+        self._surroundings.reading(at, nozzle.now, nozzle.target, bed.now, bed.target, progress)
+        if self._pace is not None and self._sender is not None:
+            idle = None if seen.execution is Execution.UNAVAILABLE else seen.execution in IDLE
+            self._polling, query = due(self._pace, self._polling, at.elapsed, idle)
+            if query is not None:
+                self._sender.send(query)
+
+    async def _keep(self, effects: tuple[Effect, ...], at: Moment, *, last: bool = False) -> None:
+        """Put the step into the record, before anybody is told of it."""
+        save = last or bool(effects) or at.elapsed - self._saved >= SAVE_EVERY
+        if not save and (self._incident is None or at.elapsed - self._written < SURROUNDINGS_EVERY):
+            return
+        ties = self._ties
+        pairs = tuple(
+            (effect, person.name)
+            for effect in effects
+            if isinstance(effect, Tell) and effect.alarm not in ties.unspoken
+            for person in recipients(effect, ties.people)
+        )
+        if any(isinstance(effect, AlarmChanged) and effect.transition is Transition.RAISED for effect in effects):
+            excerpt = self._surroundings.before()
+        elif self._incident is not None:
+            excerpt = self._surroundings.pending()
+        else:
+            excerpt = self._surroundings.summaries()
+        world = freeze(self.watch, self.world, self.mark) if save else None
+        committed = await ties.keeping.commit(Batch(self.watch.name, at, effects, pairs, world, excerpt))
+        self._written = at.elapsed
+        if save:
+            self._saved = at.elapsed
+        if committed is not None:
+            self._surroundings.written(excerpt)
+            self._incident = committed.incident
+        if effects:
+            ties.narrate(self.watch.name, effects)
+        if pairs:
+            ties.told()

@@ -1,0 +1,159 @@
+"""The rooms' own limits and options, filled from the settings."""
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from watchdog.alerts.backoff import BackOff
+from watchdog.alerts.delivery import Options as DeliveryOptions
+from watchdog.alerts.routes import Person, Route
+from watchdog.core import detectors, machine, materials
+from watchdog.core.alarms.alarm import Alarm
+from watchdog.core.alarms.table import TABLE
+from watchdog.core.snapshot import Source
+from watchdog.core.step import Armed, Watch
+from watchdog.dialect.pace import Pace
+from watchdog.settings.limits import overridden
+from watchdog.settings.load import address
+from watchdog.settings.model import Machine, Settings
+from watchdog.sources.log_layout import Layout
+from watchdog.sources.recorder import RecorderOptions
+from watchdog.sources.serial_names import BY_ID, PortNotChosen, find_port
+from watchdog.sources.serial_port import SerialOptions
+from watchdog.sources.traffic_log import LogOptions
+
+ITSELF = "watch"
+"""the name under which the watch's own alarm stands"""
+
+
+class NoPrinter(Exception):
+    """No machine is named in the settings and none is found. The message is for the operator."""
+
+
+def with_found_printer(settings: Settings, names: Path = BY_ID) -> Settings:
+    """`settings`, with the only serial device as the machine 'printer' where none is named. Raises NoPrinter."""
+    if settings.machines:
+        return settings
+    try:
+        port = find_port(names)
+    except PortNotChosen as none:
+        raise NoPrinter(str(none)) from None
+    return settings.model_copy(update={"machines": {"printer": Machine(port=str(port))}})
+
+
+def watch_of(name: str, settings_of_machine: Machine, settings: Settings) -> Watch:
+    """With what the machine `name` is watched."""
+    material = materials.MATERIALS[settings_of_machine.material]
+    melts_at = settings_of_machine.melts_at or material.melts_at
+    layers = (settings.limits, settings_of_machine.limits)
+    armed = []
+    for detector in detectors.MACHINE:
+        start: Any = detector.Limits()
+        if detector.NAME == "hot-idle":
+            diameter = settings_of_machine.filament_diameter
+            start = materials.hot_idle_limits(material, replace(start, filament=diameter))
+        armed.append(Armed(detector, overridden(start, detector.NAME, *layers)))
+    return Watch(
+        name=name,
+        source=Source.SERIAL if settings_of_machine.source == "serial" else Source.LISTENING,
+        machine=machine.Limits(melts_at=melts_at),
+        armed=tuple(armed),
+        table=_table(settings, {detector.NAME for detector in detectors.MACHINE}),
+        expected={file.lower(): seconds for file, seconds in settings_of_machine.expected.items()},
+    )
+
+
+def watch_of_itself(settings: Settings) -> Watch:
+    """With what the watch itself is watched."""
+    armed = tuple(
+        Armed(detector, overridden(detector.Limits(), detector.NAME, settings.limits)) for detector in detectors.WATCH
+    )
+    table = _table(settings, {detector.NAME for detector in detectors.WATCH})
+    return Watch(ITSELF, Source.LISTENING, machine.Limits(), armed, table)
+
+
+def _table(settings: Settings, names: set[str]) -> dict[str, Alarm]:
+    """The alarm table as this house wants it."""
+    table = {}
+    for name, row in TABLE.items():
+        if name not in names:
+            continue
+        change = settings.alarms.get(name)
+        told = {} if change is None else change.model_dump(exclude_none=True, exclude={"spoken"})
+        table[name] = replace(row, **told) if told else row
+    return table
+
+
+def unspoken(settings: Settings) -> frozenset[str]:
+    """Alarms that are recorded and told to nobody."""
+    return frozenset(name for name, change in settings.alarms.items() if change.spoken is False)
+
+
+def zone_of(settings: Settings) -> ZoneInfo:
+    """The time zone that people read."""
+    return settings.zone or local_zone()
+
+
+def local_zone(link: Path = Path("/etc/localtime")) -> ZoneInfo:
+    """This computer's zone, by the link that names it; UTC where that cannot be told."""
+    try:
+        _, _, name = str(link.resolve()).partition("zoneinfo/")
+        return ZoneInfo(name) if name else ZoneInfo("UTC")
+    except (OSError, ValueError):
+        return ZoneInfo("UTC")
+
+
+def people_of(settings: Settings) -> tuple[Person, ...]:
+    """Everybody who is told, with their addresses. Raises OSError when an address can no longer be read."""
+    routes = {name: Route(name, address(route), route.brief) for name, route in settings.routes.items()}
+    return tuple(
+        Person(name, tuple(routes[route] for route in person.routes), person.told, person.show_files)
+        for name, person in settings.people.items()
+    )
+
+
+def delivery_of(settings: Settings) -> DeliveryOptions:
+    """How messages are sent."""
+    told = settings.delivery
+    back_off = BackOff(told.first_pause, told.longest_pause)
+    return DeliveryOptions(
+        zone=zone_of(settings), limit=told.time_limit, back_off=back_off, impaired_after=told.give_up_after
+    )
+
+
+def pace_of(settings_of_machine: Machine) -> Pace | None:
+    """How the machine is asked; None for one that is only listened to."""
+    if settings_of_machine.source != "serial":
+        return None
+    poll = settings_of_machine.poll
+    return Pace(temperature=poll, progress=poll, report=max(1, round(poll)))
+
+
+def serial_of(settings_of_machine: Machine) -> SerialOptions:
+    """Where the machine's port is."""
+    told = settings_of_machine
+    return SerialOptions(port=told.port, baud=told.baud, resets_on_open=told.resets_on_open)
+
+
+def recorder_of(settings_of_machine: Machine) -> RecorderOptions:
+    """How much of the traffic is kept."""
+    told = settings_of_machine
+    return RecorderOptions(file_bytes=told.record_bytes, files_kept=told.record_files)
+
+
+def layout_of(settings_of_machine: Machine) -> Layout | None:
+    """How the followed log is laid out; None for our own recording format."""
+    told = settings_of_machine.layout
+    if told is None:
+        return None
+    words = {name: value for name, value in (("sent", told.sent), ("received", told.received)) if value is not None}
+    zone = told.zone.key if told.zone is not None else None
+    return Layout(told.pattern, told.time_format, zone, told.fold, **words)
+
+
+def log_of(settings_of_machine: Machine) -> LogOptions:
+    """Which log is followed."""
+    if settings_of_machine.log is None:
+        raise ValueError("no log is named")
+    return LogOptions(path=settings_of_machine.log, layout=layout_of(settings_of_machine))

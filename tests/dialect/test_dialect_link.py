@@ -112,6 +112,7 @@ RECEIVED: list[tuple[str, tuple[Observation, ...]]] = [
     ("TargetExtr0:205", (Remark("TargetExtr0:205"),)),
     ("a line that nobody knows", (Unread("a line that nobody knows"),)),
     ("\x00\x00\x00\x00", (Unread("\x00\x00\x00\x00", True),)),
+    ("ok T:20\\xff4.87 /205.00", (Acknowledged(), Unread("ok T:20\\xff4.87 /205.00", True))),
     ("\\xf3\\x9c\ufffd", (Unread("\\xf3\\x9c\ufffd", True),)),
 ]
 LINE_FAULTS = [

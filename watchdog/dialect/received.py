@@ -150,6 +150,8 @@ def _read_damaged(line: str) -> Meaning | None:
         return None
     if mended(line) == "start":
         return (Started(),)
+    if line.startswith("ok "):  # the acknowledgement is whole, what follows is not
+        return Acknowledged(), *(faults.read(line) or (Unread(line, damaged=True),))
     if not holds_controls(line):
         named = card.read_file(line.removeprefix("echo:").strip())
         if named is not None and isinstance(named[0], FileOpened | FileNamed):

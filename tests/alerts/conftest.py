@@ -143,6 +143,9 @@ class Box:
         if self.broken:
             self.changed.set()
             raise OSError(28, "No space left on device")
+        touched = {attempt.parcel for attempt in attempts} | set(next_try) | set(delivered)
+        if missing := touched - set(self.parcels):
+            raise LookupError(f"no parcel {missing} in the outbox")
         self.attempts += attempts
         for attempt in attempts:
             parcel = self.parcels[attempt.parcel]

@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from watchdog.alerts.plain import duration, seen, shorten
+from watchdog.core.finding import Evidence
 
 
 @pytest.mark.parametrize(
@@ -33,8 +34,24 @@ def test_evidence_is_told_with_its_units() -> None:
         "below for 31 s",
         "fed 12 mm",
         "progress 41 %",
-        "unanswered 4",
+        "4 queries unanswered",
     )
+
+
+def test_advice_is_told_once_and_an_unknown_stays_unknown() -> None:
+    evidence: Evidence = {"dose_min": 31.0, "advice": "purge 60 mm³", "purge_mm3": 60, "cause": None, "kind": "runaway"}
+    assert seen(evidence, show_files=False) == (
+        "heat dose 31 min",
+        "advice: purge 60 mm³",
+        "cause not known",
+        "the machine reports: runaway",
+    )
+
+
+def test_the_machine_s_own_words_are_told_only_where_file_names_may_be() -> None:
+    """A display text holds what the maker of the job file liked, often a pupil's name."""
+    assert seen({"text": "Mia's cup", "file": "Mia's cup"}, show_files=False) == ()
+    assert seen({"text": "Mia's cup"}, show_files=True) == ("text Mia's cup",)
 
 
 def test_what_is_missing_is_told_as_not_known_and_never_as_nought() -> None:

@@ -44,10 +44,12 @@ def test_a_silent_server_is_a_failure_that_may_pass() -> None:
 
 
 def test_what_a_mail_server_says_is_passed_on_without_addresses_and_secrets() -> None:
-    said = "Socket Exception: (550, b'<warden@example.org> see https://mail.example.org/?k=pa55w0rd; pa55w0rd')"
+    said = (
+        "Socket Exception: (550, b'<lead@elsewhere.net> see https://help.net/?k=pa55w0rd; pa55w0rd mail.example.org')"
+    )
     detail = judge(False, False, [said], URL).detail
     assert detail.startswith("mail server said 550")
-    for secret in ("warden", "example.org", "pa55w0rd"):
+    for secret in ("lead", "elsewhere", "help.net", "example.org", "pa55w0rd"):
         assert secret not in detail
 
 

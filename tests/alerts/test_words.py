@@ -180,6 +180,13 @@ def test_several_messages_become_one_with_the_most_urgent_first(parcel: Callable
     assert "acknowledge" not in numbered[3]
 
 
+def test_an_alarm_that_has_become_urgent_says_so(parcel: Callable[..., Parcel]) -> None:
+    lifted = parcel("card-fault", kind=TellKind.ESCALATED, priority=Priority.URGENT, nth=2)
+    words = message([lifted], TABLE, seen_at(RAISED + 60))
+    assert words.first.endswith("since 09:31, now urgent.")
+    assert "It has become urgent." in words.body
+
+
 def test_a_late_message_says_so_and_a_timely_one_does_not(parcel: Callable[..., Parcel]) -> None:
     told = [parcel()]
     assert "Late: raised 09:31; it could not be sent before 09:41." in message(told, TABLE, seen_at(RAISED + 600)).body

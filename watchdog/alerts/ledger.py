@@ -17,7 +17,11 @@ UNAVAILABLE = (OSError, sqlite3.Error)
 
 
 class Outbox(Protocol):
-    """What waits to be told. The service adapts the record to it; OSError and sqlite3.Error mean: not now."""
+    """What waits to be told. The service adapts the record to it.
+
+    OSError and sqlite3.Error mean: not now. LookupError from `settle` means: one of these parcels is not in the record (it
+    was begun anew after damage).
+    """
 
     async def due(self, stamp: float) -> Sequence[Parcel]:
         """Undelivered parcels whose next try is due at `stamp`, oldest first."""
@@ -32,6 +36,18 @@ class _Unwritten(NamedTuple):
     attempts: Sequence[Attempt]
     next_try: Mapping[int, float]
     delivered: Collection[int]
+
+    def apart(self) -> "list[_Unwritten]":
+        """The same, parcel by parcel."""
+        parcels = {attempt.parcel for attempt in self.attempts} | set(self.next_try) | set(self.delivered)
+        return [
+            _Unwritten(
+                [attempt for attempt in self.attempts if attempt.parcel == parcel],
+                {parcel: self.next_try[parcel]} if parcel in self.next_try else {},
+                {parcel} & set(self.delivered),
+            )
+            for parcel in sorted(parcels)
+        ]
 
 
 class Ledger:
@@ -67,6 +83,11 @@ class Ledger:
             while self._unwritten:
                 try:
                     await self._outbox.settle(*self._unwritten[0])
+                except LookupError:
+                    apart = self._unwritten[0].apart()
+                    # a parcel that the record does not know cannot be sent twice from there: alone, it needs no mark
+                    self._unwritten[:1] = apart if len(apart) > 1 else []
+                    continue
                 except UNAVAILABLE:
                     return
                 del self._unwritten[0]

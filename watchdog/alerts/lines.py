@@ -45,7 +45,7 @@ def first_line(row: Alarm, matter: Matter, wording: Wording, *, room: int = MOST
     if matter.reminds:
         ending += f", reminder {min(max(tell.nth - 1, 1), 999)}"
     elif tell.kind is TellKind.ESCALATED:
-        ending += ", unanswered"
+        ending += ", now urgent"
     ending += "."
     action = shorten(row.action, room - len(ending) - 20).rstrip(".")
     left = room - len(action) - len(ending) - len(". : ")

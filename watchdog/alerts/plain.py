@@ -14,6 +14,9 @@ FILE_KEYS = frozenset({"file", "file_name", "filename", "short", "long", "job", 
 PERSON_KEYS = frozenset({"by", "who", "person", "people", "requester", "name", "owner"})
 """evidence that can name somebody; never told"""
 
+_TWICE = frozenset({"purge_mm3"})
+"""told already, inside the advice"""
+
 SPOKEN_KEYS = frozenset({"text", "said", "words", "message", "prompt", "line"})
 """evidence in the machine's own words, which a job file can put there (a display text holds what its maker liked)"""
 
@@ -30,6 +33,31 @@ _UNITS = (
     ("_c", " °C"),
 )
 _SECONDS = (("_seconds", 1.0), ("_s", 1.0), ("_minutes", 60.0), ("_min", 60.0), ("_hours", 3600.0), ("_h", 3600.0))
+
+_PHRASES = {
+    "advice": "advice: {}",
+    "allowed_s": "allowed {}",
+    "bound_s": "late after {}",
+    "cause": "its own reason: {}",
+    "dose_min": "heat dose {}",
+    "expected_by": "by the {}",
+    "gone_for_s": "connection gone for {}",
+    "heater": "heater: {}",
+    "kind": "the machine reports: {}",
+    "last_s": "last {} ago",
+    "power": "heater output {}",
+    "progress": "at byte or line {}",
+    "reasons": "{}",
+    "sensor": "sensor: {}",
+    "since_s": "began {} ago",
+    "size": "of {} in all",
+    "still_for_s": "no progress for {}",
+    "taken_s": "takes {} so far",
+    "unanswered": "{} queries unanswered",
+    "unheard_for_s": "nothing heard for {}",
+    "why": "the reading {}",
+}
+"""evidence that a label alone would leave unclear"""
 
 _FILE_LIKE = re.compile(
     r"~\d|[/\\]|\.(?:g|gc|gco|gcode|bgcode|nc|ngc|tap|txt|stl|3mf)\b|\bfile\b|\bprinting\b", re.IGNORECASE
@@ -79,7 +107,7 @@ def seen(evidence: Evidence, *, show_files: bool) -> tuple[str, ...]:
     phrases = []
     for key, value in evidence.items():
         bare = key.lower()
-        if bare in PERSON_KEYS or (bare in FILE_KEYS and not show_files):
+        if bare in PERSON_KEYS or bare in _TWICE or (bare in FILE_KEYS and not show_files):
             continue
         if isinstance(value, str) and not show_files and (bare in SPOKEN_KEYS or _FILE_LIKE.search(value)):
             continue
@@ -88,14 +116,22 @@ def seen(evidence: Evidence, *, show_files: bool) -> tuple[str, ...]:
 
 
 def _phrase(key: str, value: float | int | str | None) -> str:
+    label, amount = _measured(key, value)
+    if key in _PHRASES and value is not None:
+        return _PHRASES[key].format(amount)
+    return f"{label} {amount}"
+
+
+def _measured(key: str, value: float | int | str | None) -> tuple[str, str]:
+    """What `key` measures, without its unit, and `value` with it."""
     for ending, seconds in _SECONDS:
         if key.endswith(ending):
-            return f"{_label(key, ending)} {_lasting(value, seconds)}"
+            return _label(key, ending), _lasting(value, seconds)
     for ending, unit in _UNITS:
         if key.endswith(ending):
-            return f"{_label(key, ending)} {_amount(value, unit)}"
-    unit = " °C" if key in _TEMPERATURES or key.rpartition("_")[2] in _TEMPERATURES else ""
-    return f"{_label(key, '')} {_amount(value, unit)}"
+            return _label(key, ending), _amount(value, unit)
+    unit = " °C" if key.rpartition("_")[2] in _TEMPERATURES else ""
+    return _label(key, ""), _amount(value, unit)
 
 
 def _label(key: str, ending: str) -> str:

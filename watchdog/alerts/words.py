@@ -53,7 +53,7 @@ def _facts(row: Alarm, matter: Matter, wording: Wording) -> Iterator[str]:
     if matter.reminds:
         yield f"Told before: {_times(max(tell.nth - 1, 1))}. Nobody has acknowledged it yet."
     elif tell.kind is TellKind.ESCALATED:
-        yield "Passed on: nobody has acknowledged it yet."
+        yield "It has become urgent."
     yield f"First: {row.action}"
     yield f"Then: {row.then}"
     yield f"Otherwise: {row.consequence}"

@@ -1,0 +1,329 @@
+"""The controller: takes orders from wire, card and panel, one after the other, and says what its family says.
+
+Orders go through few slots in their order of arrival, so a question from the wire is answered behind whatever stands before
+it: a heat wait, homing, a change of filament. Moves go into the planner's queue; a move waits while that is full.
+"""
+
+from collections import deque
+from collections.abc import Iterator
+from math import inf
+
+from watchdog.simulator.card import Card
+from watchdog.simulator.cardjob import CardJob
+from watchdog.simulator.chatter import Chatter
+from watchdog.simulator.gcode import Order
+from watchdog.simulator.heater import Heater
+from watchdog.simulator.motion import Motion
+from watchdog.simulator.orders import HANDLERS
+from watchdog.simulator.planner import Planner
+from watchdog.simulator.states import Pending, Source, State
+from watchdog.simulator.trips import finish_halt, kill, trip
+from watchdog.simulator.voices import Heats, Voice
+from watchdog.simulator.waits import For, Wait
+from watchdog.simulator.wire import Inlet, Refusal
+
+BOOT = 1.0
+"""s from a reset to the banner; common practice, no source"""
+PATIENCE = 90.0
+"""s of waiting for a person after which the nozzle's output is held at zero (one build, as read)"""
+COLD = 170.0
+"""°C below which filament is not fed"""
+MOVES = frozenset({"G0", "G1"})
+
+
+class Controller:
+    """See above. Nothing here reads a clock: `now` is set by the machine."""
+
+    def __init__(
+        self,
+        voice: Voice,
+        nozzle: Heater,
+        bed: Heater,
+        card: Card,
+        *,
+        guarded: bool,
+        mute_card: bool,
+        homing: float,
+        probing: float,
+    ) -> None:
+        self.voice, self.nozzle, self.bed, self.card = voice, nozzle, bed, card
+        self.guarded, self.mute_card, self.homing, self.probing = guarded, mute_card, homing, probing
+        self.motion = Motion(Planner())
+        self.inlet = Inlet(voice)
+        self.chatter = Chatter(self)
+        self.job = CardJob(self)
+        self.state = State.OFF
+        self.now = 0.0
+        self.said: list[tuple[float, bytes]] = []
+        """what was said and when, until the machine takes it"""
+        self.frozen = False
+        """the main loop hangs: outputs stay as they are"""
+        self._forget()
+
+    def _forget(self) -> None:
+        """Everything that a reset loses."""
+        self.queue: deque[Pending] = deque()
+        self.doing: tuple[Pending, Iterator[Wait]] | None = None
+        self.wait: Wait | None = None
+        self.heat_done = self.answered = False
+        self.refusing = False  # stopped by a fault: moves are refused, questions answered
+        self.dry_run = False  # heaters stay off, moves go on
+        self.fan = 0.0  # 0…1
+        self.cause = "power-up"
+        self.due_at = inf  # end of booting or of halting
+        self.screen = ""
+        self.job.forget()
+        self.percent: tuple[float, float | None] | None = None
+        self._ok: str | None = None
+        self.source = Source.PANEL
+        self.motion.planner.clear()
+        self.motion = Motion(self.motion.planner)
+        self.inlet.forget()
+        self.chatter.reset()
+        self.card.close()
+        self.nozzle.off()
+        self.bed.off()
+
+    # ------------------------------------------------------------ speaking
+
+    def say(self, *lines: str, everywhere: bool = False) -> None:
+        """Say lines. What a card order says goes to no port in a build of several ports, unless `everywhere`."""
+        if self.mute_card and self.source is Source.CARD and not everywhere:
+            return
+        for line in lines:
+            self.said.append((self.now, line.encode() + self.voice.newline))
+
+    def answer(self, text: str) -> None:
+        """Say something that belongs to the acknowledgement where the family has it there."""
+        if self.source is Source.WIRE and not self.voice.ok_on_receipt:
+            self._ok = "ok " + text
+        else:
+            self.say(text)
+
+    def heats(self) -> Heats:
+        """What a temperature report tells now."""
+        voice, nozzle, bed = self.voice, self.nozzle, self.bed
+        defect = (1 if nozzle.sensor in ("open", "short") else 0) | (2 if bed.sensor in ("open", "short") else 0)
+        return Heats(
+            {"open": voice.open_sensor, "short": voice.shorted_sensor}.get(nozzle.sensor, nozzle.reading),
+            nozzle.target,
+            {"open": voice.open_sensor, "short": voice.shorted_sensor}.get(bed.sensor, bed.reading),
+            bed.target,
+            nozzle.duty,
+            bed.duty,
+            31.0,
+            defect,
+            self.voice.cools_paused and self.card.paused,
+        )
+
+    # ------------------------------------------------------------ time
+
+    def due(self) -> float:
+        """When something happens by itself next; inf when nothing will."""
+        moving = self.motion.planner.end
+        if self.state is not State.RUNNING:
+            return min(self.due_at, moving)
+        if self.frozen:
+            return moving
+        wait = self.wait
+        until = wait.until if wait is not None else inf
+        card = self.card
+        reading = card.gap_over if card.running and card.gap_over > self.now else inf
+        return min(moving, until if until > self.now else inf, reading, self.chatter.due())
+
+    def run(self, now: float) -> None:
+        """Do what is due at `now`."""
+        self.now = now
+        planner = self.motion.planner
+        while planner.end <= now:
+            planner.finish()
+        if self.state is State.BOOTING and now >= self.due_at:
+            self.due_at = inf
+            self.state = State.RUNNING
+            self.source = Source.PANEL
+            self.say(*self.voice.banner(self.cause))
+        elif self.state is State.HALTING and now >= self.due_at:
+            self.due_at = inf
+            finish_halt(self)
+        if self.state is State.RUNNING and not self.frozen:
+            if self.chatter.due() <= now:
+                self.chatter.run(now)
+            self.work()
+
+    def tick(self, now: float) -> None:
+        """Set the heaters' power; once every `STEP`."""
+        self.now = now
+        if self.state is not State.RUNNING:
+            self.nozzle.duty = self.bed.duty = 0.0
+        elif not self.frozen:
+            if self.wait is not None and self.wait.what is For.PERSON and now - self.chatter.began > PATIENCE:
+                self.nozzle.held = True
+            if self.voice.cools_paused:
+                self.nozzle.held = self.card.paused
+            for heater in (self.nozzle, self.bed):
+                verdict = heater.regulate(self.voice.full, now, guarded=self.guarded)
+                if verdict is not None and self.guarded and not self.dry_run:
+                    trip(self, verdict, heater)
+                    return
+
+    # ------------------------------------------------------------ orders
+
+    def hear(self, now: float, data: bytes) -> None:
+        """Bytes from the wire."""
+        self.now = now
+        if self.frozen or self.state not in (State.RUNNING, State.LOCKED):
+            return
+        for line in self.inlet.hear(data):
+            if self.state is State.LOCKED:
+                self.inlet.waiting.clear()
+                self.inlet.bytes_waiting = 0
+                if line.strip().upper().startswith(b"M999"):
+                    self.state = State.RUNNING
+                    self.say("ok")
+                else:
+                    self.say(*self.voice.refused())
+            elif line.startswith(b"M112"):  # these act while they arrive
+                kill(self, "M112 Shutdown")
+                return
+            elif line.startswith(b"M108"):
+                self.confirm()
+        self.work()
+
+    def order(self, order: Order) -> None:
+        """An order from the panel, ahead of what waits in the slots."""
+        if self.state is State.RUNNING:
+            self.queue.appendleft(Pending(order, Source.PANEL))
+            self.work()
+
+    def confirm(self) -> None:
+        """Somebody pressed the button, or a heat wait is cut short."""
+        self.answered = self.wait is not None and self.wait.what is For.PERSON
+
+    def work(self) -> None:
+        """Execute what can be executed now."""
+        planner = self.motion.planner
+        while self.state is State.RUNNING and not self.frozen:
+            self._fill()
+            if self.doing is not None:
+                if not self._over():
+                    break
+                self._resume()
+            elif not self.queue:
+                break
+            else:
+                head = self.queue[0]
+                if head.order.code in MOVES and planner.full:
+                    break
+                self._execute(self.queue.popleft())
+        planner.begin(self.now)
+        if self.card.running:
+            self.job.see_end()
+
+    def _fill(self) -> None:
+        """Free slots take from the wire first, then from the card."""
+        queue, slots, voice = self.queue, self.voice.slots, self.voice
+        while self.inlet.waiting and len(queue) < slots:
+            taken = self.inlet.take()
+            before, self.source = self.source, Source.WIRE
+            if isinstance(taken, Refusal):
+                self.say(*taken.replies)
+                if voice.repeats_ok:
+                    self.say("ok")
+            else:
+                if voice.ok_on_receipt:
+                    self.say("ok")
+                if taken is not None:
+                    queue.append(Pending(taken, Source.WIRE))
+                elif not voice.ok_on_receipt:
+                    self.say("ok")
+            self.source = before
+        card = self.card
+        if card.running and not card.paused:
+            while len(queue) < slots and (order := card.read(self.now)) is not None:
+                queue.append(Pending(order, Source.CARD))
+
+    def _execute(self, pending: Pending) -> None:
+        self.source = pending.source
+        order = pending.order
+        if order.code in MOVES:
+            self.move(order)
+            self._finished(pending)
+            return
+        handler = HANDLERS.get(order.code)
+        if handler is None:
+            if order.code[:1] != "T":
+                self.say(self.voice.unknown(order.whole))
+            self._finished(pending)
+            return
+        steps = handler(self, order)
+        if steps is None:
+            self._finished(pending)
+        else:
+            self.doing = (pending, steps)
+            self.chatter.command_begins()
+            self._resume()
+
+    def move(self, order: Order) -> None:
+        """Queue a straight move."""
+        if self.refusing:
+            self.say(*self.voice.refused())
+            return
+        feeds = order.words.get("E") is not None
+        warm = not feeds or self.dry_run or self.nozzle.reading >= COLD
+        block = self.motion.line(order, extrude=warm)
+        if not warm:
+            self.say(*self.voice.cold_extrusion())
+        if block is not None:
+            self.motion.planner.add(block)
+
+    def _resume(self) -> None:
+        """Let the running command go on to its next wait, or to its end."""
+        assert self.doing is not None
+        pending, steps = self.doing
+        self.source = pending.source
+        self.heat_done = self.answered = False
+        self.wait = next(steps, None)
+        if self.wait is None:
+            self.doing = None
+            self.chatter.command_ends()
+            self._finished(pending)
+        else:
+            self.chatter.wait_begins(self.wait)
+
+    def _over(self) -> bool:
+        wait = self.wait
+        if wait is None:
+            return True
+        if wait.what is For.MOTION:
+            self.motion.planner.begin(self.now)
+            return not self.motion.planner.queue
+        if wait.what is For.HEAT:
+            return self.heat_done
+        return (wait.what is For.PERSON and self.answered) or self.now >= wait.until
+
+    def _finished(self, pending: Pending) -> None:
+        if pending.source is Source.WIRE and not self.voice.ok_on_receipt:
+            self.say(self._ok or "ok")
+            self._ok = None
+
+    # ------------------------------------------------------------ resets
+
+    def reset(self, cause: str) -> None:
+        """Start afresh; `cause` as in the voices."""
+        self._forget()
+        self.cause = cause
+        self.frozen = False
+        self.state = State.BOOTING
+        self.due_at = self.now + BOOT
+
+    def switch_off(self) -> None:
+        """No supply."""
+        self._forget()
+        self.frozen = False
+        self.state = State.OFF
+
+    def thaw(self) -> None:
+        """The main loop goes on after it hung."""
+        self.frozen = False
+        self.chatter.catch_up(self.now)
+        self.work()

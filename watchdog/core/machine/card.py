@@ -176,6 +176,7 @@ def idle(draft: Draft) -> None:
     if draft.sight.doubt:
         jobs.lose(draft)
         draft.card = Card(closed=True)
+        draft.sight = draft.sight._replace(known=True)
         return
     halting = draft.hold or draft.wait
     if halting is not None and not halting.settled and not heat.off(draft):

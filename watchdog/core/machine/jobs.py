@@ -41,7 +41,7 @@ def finish(draft: Draft, ending: str, why: str | None, rest: Execution | None = 
     draft.job = job = replace(job, ended=draft.now, ending=ending, held=held, held_since=None, running=False)
     draft.hold = draft.wait = None
     draft.stream = Stream(draft.stream.top, draft.stream.numbered)
-    draft.sight = draft.sight._replace(known=True, doubt=False)
+    draft.sight = draft.sight._replace(known=draft.sight.known or ending != "lost", doubt=False)
     if rest is None:
         rest = {"completed": Execution.COMPLETE, "abandoned": Execution.STOPPED}.get(ending, Execution.READY)
     draft.axes = draft.axes._replace(rest=rest)

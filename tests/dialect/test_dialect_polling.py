@@ -115,6 +115,19 @@ def test_a_machine_that_answers_is_asked_at_a_steady_pace(bench: Bench, answer: 
     assert bench.memory.unsupported <= {"M27 C"}
 
 
+def test_a_caller_that_looks_once_a_second_and_a_little_early_keeps_the_pace(bench: Bench) -> None:
+    """Ticks come a few milliseconds early or late; a turn skipped for that would make the readings three seconds old."""
+    for tick in range(120):
+        bench.at = tick + (0.004 if tick % 2 else -0.004) * (tick % 3)
+        bench.memory, query = due(PACE, bench.memory, bench.at, False)
+        if query is not None:
+            bench.sent.append((bench.at, query))
+            for _, line in answering(query, bench.at):
+                bench.say(line)
+    for query in ("M105", "M27"):
+        assert max(gaps(bench.times(query)[2:])) < PACE.temperature + 0.1
+
+
 def test_progress_is_asked_less_often_of_an_idle_machine(bench: Bench) -> None:
     bench.idle = True
     bench.run(60)

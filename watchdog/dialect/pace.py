@@ -13,6 +13,7 @@ class Pace:
     temperature: float = 2.0  # s; a heater out of control gains a few °C in that time. Common practice, no source
     progress: float = 2.0  # s, in a job or when that cannot be told; the shortest stall limit is far longer
     progress_idle: float = 5.0  # s; a job started at the panel is then seen within 5 s
+    slack: float = 0.1  # s that a query may go out early: a caller that looks once a second would else skip a turn
     report: int = 2  # s between automatic reports; whole seconds, 1 to 60, by the rule of M155
     timeout: float = (
         5.0  # s without `ok` and without a sign of life; an answer takes milliseconds unless the queue is full

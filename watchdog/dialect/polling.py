@@ -1,7 +1,7 @@
 """Asking at a steady pace: which query is due now, if any.
 
 Pure: what was heard goes in, with its time; a query comes out. The caller sends what `due` returns, in one write, and
-asks again about every quarter of a second.
+asks again once a second or more often.
 
     memory = Polling()
     memory = heard(pace, memory, at, observations)         every line and every remark of the link, `link opened` first
@@ -109,7 +109,7 @@ def _next(pace: Pace, memory: Polling, at: float, idle: bool | None) -> str | No
         every = pace.progress_idle if idle else pace.progress
         waits.append((_last_told(memory, PROGRESS, memory.progress_reported) + every, PROGRESS))
     when, query = min(waits, default=(at + 1, ""))
-    return query if when <= at else None
+    return query if when <= at + pace.slack else None
 
 
 def _last_told(memory: Polling, query: str, reported_at: float | None) -> float:

@@ -79,6 +79,9 @@ class Heater:
     previous_at: float | None = None
     target_since: float | None = None
     """when the target took its present value"""
+    target_at: float | None = None
+    """when the target was last told, by a report or a command; None when that is not followed. Older than `at` where a
+    report leaves the target out"""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,15 +1,16 @@
 """Heat not holding: the nozzle was at its target in a job and then stays below it.
 
-Looks at  nozzle temperature and target (°C); whether a job is active.
-Present   once it has been `drop` below the target for `hold`; absent again within half of `drop`.
+Looks at  nozzle temperature and target (°C); whether a job is active and not held.
+Present   once it has been `drop` below the target for `hold`; absent again within half of `drop`. Not while the job is
+          held: some machines let the nozzle cool then, and it warms up again before the job goes on.
 Because   layers bond badly, or a fan duct, heater or sensor is loose.
 """
 
 from dataclasses import dataclass, replace
 
-from watchdog.core.finding import UNKNOWN, Finding
+from watchdog.core.finding import ABSENT, UNKNOWN, Finding
 from watchdog.core.limits import limit
-from watchdog.core.snapshot import Snapshot
+from watchdog.core.snapshot import Execution, Snapshot
 
 NAME = "heat-not-holding"
 
@@ -30,22 +31,25 @@ class Memory:
     low_since: float | None = None  # s, elapsed
 
 
+_FRESH = Memory()
+
+
 def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Finding]:
     """Judge one snapshot; same arguments, same answer."""
     now, target = seen.nozzle.now, seen.nozzle.target
     if seen.active is None or now is None or target is None:
         return memory, UNKNOWN
-    if not seen.active or target <= 0:
-        return Memory(), Finding(False)
+    held = seen.waits_for_person or seen.execution is Execution.PAUSED or seen.execution is Execution.WAITING
+    if not seen.active or held or target <= 0:
+        return (memory if memory.reached is None else _FRESH), ABSENT
     gap = target - now
     if gap <= limits.drop / 2:
-        return (memory if memory.reached == target and memory.low_since is None else Memory(reached=target)), Finding(
-            False
-        )
+        return (memory if memory.reached == target and memory.low_since is None else Memory(target)), ABSENT
     if memory.reached != target:  # still heating up: another detector's business
-        return Memory(), Finding(False)
+        return (memory if memory.reached is None else _FRESH), ABSENT
     if gap >= limits.drop and memory.low_since is None:
         memory = replace(memory, low_since=seen.at)
-    low_for = 0.0 if memory.low_since is None else seen.at - memory.low_since
-    present = memory.low_since is not None and low_for >= limits.hold
-    return memory, Finding(present, {"nozzle": round(now, 1), "target": target, "below_for_s": round(low_for)})
+    if memory.low_since is None or seen.at - memory.low_since < limits.hold:
+        return memory, ABSENT
+    low_for = seen.at - memory.low_since
+    return memory, Finding(True, {"nozzle": round(now, 1), "target": target, "below_for_s": round(low_for)})

@@ -1,0 +1,436 @@
+"""Heat runaway, heating stalled, heat not holding, temperature implausible: on heaters that behave as real ones do."""
+
+import itertools
+from collections.abc import Callable, Iterator
+from functools import partial
+from math import exp
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from watchdog.core.detectors import heat_not_holding, heat_runaway, heating_stalled, temperature_implausible
+from watchdog.core.observations import Fault, FaultKind
+from watchdog.core.snapshot import Execution, Heater, Snapshot
+
+Seen = Callable[..., Snapshot]
+Watched = Callable[..., Any]
+Course = Callable[[float], float]
+
+ROOM = 25.0
+
+
+def readings(
+    course: Course,
+    target: Course | float,
+    seconds: int,
+    *,
+    begin: int = 1000,
+    pace: int = 2,
+    power: Callable[[float], int] = lambda t: 71,
+    told: bool | None = None,
+) -> Iterator[Heater]:
+    """A heater read every `pace` s: °C and target as functions of s since `begin`. `told`: reports name the target."""
+    before: float | None = None
+    since, last = 0.0, None
+    for passed in range(0, seconds + 1, pace):
+        at = float(begin + passed)
+        now = round(course(passed), 2)
+        wanted = target(passed) if callable(target) else target
+        if last is not None and wanted != last:
+            since = at
+        last = wanted
+        told_at = None if told is None else at if told else 0.0
+        previous_at = None if before is None else at - pace
+        yield Heater(now, wanted, power(passed), 127, at, before, previous_at, since, told_at)
+        before = now
+
+
+def told_at(watch: Any, seen: Seen, heaters: Iterator[Heater], which: str = "nozzle", **changes: Any) -> float | None:
+    """s after the first reading."""
+    first: float | None = None
+    for heater in heaters:
+        assert heater.at is not None
+        first = heater.at if first is None else first
+        if watch.see(seen(at=heater.at, **{which: heater, **changes})).present:
+            return heater.at - first
+    return None
+
+
+def warming(t: float, start: float = ROOM, pace: float = 2.5, top: float = 205.0) -> float:
+    return min(start + pace * t, top)
+
+
+# ---------------------------------------------------------------- heat runaway
+
+
+def test_a_heater_that_rises_while_it_is_off_is_told_once_it_is_beyond_any_other_cause(
+    seen: Seen, watched: Watched
+) -> None:
+    watch = watched(heat_runaway)
+    course = readings(lambda t: ROOM + 3.0 * t, 0.0, 200)
+    at = told_at(watch, seen, course, bed=(ROOM, 0.0), execution=Execution.READY)
+    assert at == pytest.approx((60 - ROOM) / 3.0, abs=2)
+
+
+def test_a_hot_nozzle_that_is_switched_off_and_rises_again_is_told(seen: Seen, watched: Watched) -> None:
+    watch = watched(heat_runaway)
+
+    def course(t: float) -> float:
+        return 205 - t if t < 60 else 145 + 2.0 * (t - 60)
+
+    assert told_at(watch, seen, readings(course, lambda t: 0.0 if t else 205.0, 200)) == pytest.approx(66, abs=2)
+
+
+@pytest.mark.parametrize("constant", [60.0, 162.5, 625.0, 1260.0])
+def test_cooling_is_no_runaway(seen: Seen, watched: Watched, constant: float) -> None:
+    watch = watched(heat_runaway)
+
+    def off(t: float) -> float:  # the cartridge's heat reaches the sensor first
+        return 211 - (6 - t) ** 2 / 6 if t < 6 else ROOM + 186 * exp(-(t - 6) / constant)
+
+    assert told_at(watch, seen, readings(off, lambda t: 0.0 if t else 205.0, 3000)) is None
+
+
+@pytest.mark.parametrize(("constant", "setback"), [(162.5, 150.0), (162.5, 100.0), (625.0, 150.0), (1260.0, 120.0)])
+def test_a_lowered_target_is_no_runaway(seen: Seen, watched: Watched, constant: float, setback: float) -> None:
+    watch = watched(heat_runaway)
+    course = readings(lambda t: max(setback, ROOM + 180 * exp(-t / constant)), lambda t: setback if t else 205.0, 3000)
+    assert told_at(watch, seen, course) is None
+
+
+@pytest.mark.parametrize("constant", [900.0, 2400.0, 3600.0])
+def test_a_bed_that_cools_slowly_to_a_lower_target_is_no_runaway(seen: Seen, watched: Watched, constant: float) -> None:
+    watch = watched(heat_runaway)
+    course = readings(
+        lambda t: round(max(45.0, ROOM + 35 * exp(-t / constant)), 1), lambda t: 45.0 if t else 60.0, 6000
+    )
+    assert told_at(watch, seen, course, "bed") is None
+
+
+def test_a_nozzle_warmed_by_the_bed_is_no_runaway(seen: Seen, watched: Watched) -> None:
+    """Parked over a bed of 100 °C a cold nozzle gains some 30 °C within minutes."""
+    watch = watched(heat_runaway)
+    course = readings(lambda t: ROOM + 30 * (1 - exp(-t / 300)), 0.0, 1200)
+    assert told_at(watch, seen, course, bed=(100.0, 100.0), execution=Execution.READY) is None
+
+
+def test_heat_that_stays_above_its_target_is_told_after_twenty_seconds(seen: Seen, watched: Watched) -> None:
+    watch = watched(heat_runaway)
+    course = readings(lambda t: min(205 + 2.0 * t, 240), 205.0, 200)
+    assert told_at(watch, seen, course) == pytest.approx(28, abs=2)
+    finding = watch.see(seen(at=1030.0, nozzle=Heater(240.0, 205.0, 0, 127, 1030.0, 240.0, 1028.0, 0.0)))
+    assert finding.evidence["heater"] == "nozzle"
+
+
+def test_a_bed_that_stays_above_its_target_is_told_after_two_minutes(seen: Seen, watched: Watched) -> None:
+    watch = watched(heat_runaway)
+    assert told_at(watch, seen, readings(lambda t: min(60 + 0.5 * t, 90), 60.0, 600), "bed") == pytest.approx(
+        150, abs=2
+    )
+
+
+def test_an_overshoot_that_falls_is_no_runaway(seen: Seen, watched: Watched) -> None:
+    watch = watched(heat_runaway)
+    course = readings(lambda t: 205 + 22 * exp(-((t - 20) ** 2) / 200), 205.0, 300)
+    assert told_at(watch, seen, course) is None
+
+
+def test_a_runaway_returns_when_the_heat_has_clearly_fallen(seen: Seen, watched: Watched) -> None:
+    watch = watched(heat_runaway)
+    assert told_at(watch, seen, readings(lambda t: 205 + 2.0 * t, 205.0, 40)) is not None
+    cooling = list(readings(lambda t: 285 - t, 0.0, 60, begin=1042))
+    answers = watch.answers(*(seen(at=heater.at, nozzle=heater) for heater in cooling))
+    assert answers[0] is True
+    assert answers[-1] is False
+    assert sum(one != other for one, other in itertools.pairwise(answers)) == 1
+
+
+def test_heat_that_the_reports_name_no_target_for_is_no_runaway(seen: Seen, watched: Watched) -> None:
+    """Some controllers leave the target out while they wait for heat in a card job: the last one told is still 0, or
+    that of a preheat. An urgent message at the start of every job would be the end of all trust."""
+    for stale in (0.0, 150.0):
+        watch = watched(heat_runaway)
+        course = readings(partial(warming, start=stale or ROOM), stale, 300, told=False)
+        assert told_at(watch, seen, course, heating_up=True, execution=Execution.PREPARING) is None
+        told = readings(partial(warming, start=stale or ROOM), stale, 300, told=True)
+        assert told_at(watched(heat_runaway), seen, told, heating_up=True) is not None
+
+
+def test_without_knowing_when_the_target_was_told_the_machines_own_word_for_heating_counts(
+    seen: Seen, watched: Watched
+) -> None:
+    heats: dict[str, Any] = {"heating_up": True, "execution": Execution.PREPARING}
+    assert told_at(watched(heat_runaway), seen, readings(warming, 0.0, 100), bed=(60.0, 60.0), **heats) is None
+    # the bed is what it waits for: that explains no rising nozzle
+    assert told_at(watched(heat_runaway), seen, readings(warming, 0.0, 100), bed=(40.0, 60.0), **heats) is not None
+
+
+def test_a_rise_during_blindness_is_not_put_together_from_two_ends(seen: Seen, watched: Watched) -> None:
+    """Somebody heated it and switched it off again while the cable was out."""
+    watch = watched(heat_runaway)
+    assert told_at(watch, seen, readings(lambda t: 30.0, 0.0, 60)) is None
+    back = Heater(120.0, 0.0, 0, 127, 2000.0, 30.0, 1060.0, 0.0)
+    assert watch.see(seen(at=2000.0, nozzle=back)).present is False
+
+
+def test_a_reported_runaway_is_told_at_once(seen: Seen, watched: Watched) -> None:
+    fault = Fault(FaultKind.RUNAWAY, "Thermal Runaway, system stopped!", "bed", halted=True)
+    finding = watched(heat_runaway).see(seen(nozzle=Heater(), faults=((999.0, fault),)))
+    assert finding.present is True
+    assert finding.evidence["heater"] == "bed"
+
+
+# ---------------------------------------------------------------- heating stalled
+
+
+def test_a_nozzle_that_does_not_warm_up_is_told_after_forty_seconds(seen: Seen, watched: Watched) -> None:
+    watch = watched(heating_stalled)
+    assert told_at(watch, seen, readings(lambda t: ROOM, 205.0, 200), execution=Execution.PREPARING) == 40
+
+
+def test_a_bed_that_does_not_warm_up_is_told_after_ninety_seconds(seen: Seen, watched: Watched) -> None:
+    assert told_at(watched(heating_stalled), seen, readings(lambda t: ROOM, 60.0, 200), "bed") == 90
+
+
+@pytest.mark.parametrize(
+    ("course", "target", "which"),
+    [
+        (warming, 205.0, "nozzle"),
+        (lambda t: ROOM if t < 30 else warming(t - 30), 205.0, "nozzle"),
+        (lambda t: warming(t, pace=0.06), 205.0, "nozzle"),
+        (lambda t: min(ROOM + t / 40, 60.0), 60.0, "bed"),
+        (lambda t: 196.0, 205.0, "nozzle"),
+        (lambda t: ROOM, 0.0, "nozzle"),
+    ],
+    ids=["healthy", "late start", "slow", "slow bed", "near its target", "off"],
+)
+def test_heating_that_gains_is_not_stalled(
+    seen: Seen, watched: Watched, course: Course, target: float, which: str
+) -> None:
+    assert told_at(watched(heating_stalled), seen, readings(course, target, 1200), which) is None
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"execution": Execution.WAITING, "waits_for_person": True},
+        {"execution": Execution.PAUSED},
+    ],
+)
+def test_a_held_nozzle_without_power_may_cool(seen: Seen, watched: Watched, changes: dict[str, Any]) -> None:
+    """Some cut the power while they wait for somebody and leave the target: normal there."""
+    course = readings(lambda t: max(40.0, 205 - t), 205.0, 600, power=lambda t: 0)
+    assert told_at(watched(heating_stalled), seen, course, **changes) is None
+
+
+def test_heating_that_gains_again_returns_and_does_not_chatter(seen: Seen, watched: Watched) -> None:
+    watch = watched(heating_stalled)
+    course = list(readings(lambda t: 100.0 if t < 100 else warming(t - 100, 100.0), 205.0, 300))
+    answers = watch.answers(*(seen(at=heater.at, nozzle=heater) for heater in course))
+    assert [answer for answer, _ in itertools.groupby(answers)] == [False, True, False]
+
+
+def test_a_gap_in_the_readings_is_no_stall(seen: Seen, watched: Watched) -> None:
+    watch = watched(heating_stalled)
+    watch.see(seen(at=1000.0, nozzle=Heater(100.0, 205.0, 127, 127, 1000.0, 99.0, 998.0, 900.0)))
+    assert (
+        watch.see(seen(at=1300.0, nozzle=Heater(101.0, 205.0, 127, 127, 1300.0, 100.0, 1000.0, 900.0))).present is False
+    )
+
+
+@pytest.mark.parametrize("kind", [FaultKind.HEATING_FAILED, FaultKind.HEAT_MODEL])
+def test_a_reported_heating_failure_is_told_at_once(seen: Seen, watched: Watched, kind: FaultKind) -> None:
+    faults = ((999.0, Fault(kind, "Heating failed, system stopped!", "nozzle")),)
+    assert watched(heating_stalled).see(seen(faults=faults)).present is True
+
+
+# ---------------------------------------------------------------- heat not holding
+
+
+def drooping(t: float) -> float:
+    return 205.0 if t < 20 else 194.0
+
+
+def test_a_droop_of_ten_degrees_in_a_job_is_told_after_thirty_seconds(seen: Seen, watched: Watched) -> None:
+    assert told_at(watched(heat_not_holding), seen, readings(drooping, 205.0, 200)) == 50
+
+
+@pytest.mark.parametrize(
+    ("course", "target", "changes"),
+    [
+        (lambda t: warming(t, pace=1.0), 205.0, {}),
+        (lambda t: 194.0 if 20 <= t < 48 else 205.0, 205.0, {}),
+        (lambda t: 205.0 if t < 20 else 196.0, 205.0, {}),
+        (drooping, 205.0, {"execution": Execution.PAUSED}),
+        (drooping, 205.0, {"execution": Execution.WAITING, "waits_for_person": True}),
+        (drooping, 205.0, {"execution": Execution.READY}),
+        (drooping, lambda t: 205.0 if t < 20 else 230.0, {}),
+    ],
+    ids=["heats up", "gust", "small droop", "paused", "waits", "no job", "target raised"],
+)
+def test_what_is_no_droop(
+    seen: Seen, watched: Watched, course: Course, target: Course | float, changes: dict[str, Any]
+) -> None:
+    assert told_at(watched(heat_not_holding), seen, readings(course, target, 300), **changes) is None
+
+
+def test_a_nozzle_that_cooled_in_a_hold_may_warm_up_again(seen: Seen, watched: Watched) -> None:
+    watch = watched(heat_not_holding)
+    assert told_at(watch, seen, readings(lambda t: 205.0, 205.0, 60)) is None
+    held = readings(lambda t: 205 - t, 205.0, 100, begin=1062)
+    assert told_at(watch, seen, held, execution=Execution.WAITING, waits_for_person=True) is None
+    assert told_at(watch, seen, readings(lambda t: warming(t, 105.0, 1.0), 205.0, 200, begin=1164)) is None
+
+
+def test_a_droop_returns_within_half_of_the_drop(seen: Seen, watched: Watched) -> None:
+    watch = watched(heat_not_holding)
+    course = list(
+        readings(lambda t: 205.0 if t < 20 else 194.0 if t < 100 else 199.0 if t < 120 else 201.0, 205.0, 200)
+    )
+    answers = watch.answers(*(seen(at=heater.at, nozzle=heater) for heater in course))
+    assert [(answer, len(list(run))) for answer, run in itertools.groupby(answers)] == [
+        (False, 25),
+        (True, 35),
+        (False, 41),
+    ]
+
+
+# ---------------------------------------------------------------- temperature implausible
+
+
+def test_a_sensor_that_falls_out_is_told_by_the_second_reading(seen: Seen, watched: Watched) -> None:
+    watch = watched(temperature_implausible)
+    assert told_at(watch, seen, readings(lambda t: 205.0 if t < 20 else 60.0, 205.0, 60)) == 22
+    assert (
+        watch.see(seen(at=1023.0, nozzle=Heater(60.0, 205.0, 127, 127, 1022.0, 60.0, 1020.0, 0.0))).evidence["why"]
+        == "jumped"
+    )
+
+
+@pytest.mark.parametrize("value", [-15.0, -333.0, 2000.0, 999.0])
+def test_a_reading_that_no_sensor_can_mean_is_told_by_the_second_one(
+    seen: Seen, watched: Watched, value: float
+) -> None:
+    watch = watched(temperature_implausible)
+    course = readings(lambda t: ROOM if t < 20 else value, 0.0, 60)
+    assert told_at(watch, seen, course, execution=Execution.READY) == 22
+
+
+def damaged(odd: float, t: float) -> float:
+    return odd if t == 20 else 205.0 + t % 3 / 10
+
+
+def test_one_damaged_line_is_no_sensor_fault(seen: Seen, watched: Watched) -> None:
+    """A lost dot reads as 2049 °C, a lost digit as 20 °C: lines carry no checksum, and this alarm is urgent."""
+    for odd in (2049.0, 20.0, -20.0, 305.0):
+        course = readings(partial(damaged, odd), 205.0, 200)
+        assert told_at(watched(temperature_implausible), seen, course) is None
+
+
+def test_a_loose_contact_is_told_at_its_third_slip(seen: Seen, watched: Watched) -> None:
+    course = readings(lambda t: 90.0 if t in (10, 24, 38) else 205.0 + t % 3 / 10, 205.0, 100)
+    assert told_at(watched(temperature_implausible), seen, course) == 40
+
+
+@pytest.mark.parametrize(
+    ("course", "target"),
+    [
+        (lambda t: warming(t, pace=5.0), 205.0),
+        (lambda t: ROOM + 180 * exp(-t / 60), 0.0),
+        (lambda t: 205.0 if t < 20 else 31.0, lambda t: 205.0 if t < 20 else 0.0),
+        (lambda t: 205.0, 205.0),
+    ],
+    ids=["heats fast", "cools fast", "another hot end is told", "a very steady one"],
+)
+def test_what_a_sensor_can_mean(seen: Seen, watched: Watched, course: Course, target: Course | float) -> None:
+    assert told_at(watched(temperature_implausible), seen, readings(course, target, 1200)) is None
+
+
+def test_readings_far_apart_prove_no_jump(seen: Seen, watched: Watched) -> None:
+    course = readings(lambda t: 205.0 if t < 20 else 60.0, 205.0, 200, pace=10)
+    assert told_at(watched(temperature_implausible), seen, course) is None
+
+
+def test_a_bed_that_is_not_fitted_is_no_fault_but_one_that_was_there_is(seen: Seen, watched: Watched) -> None:
+    """Some controllers print -273.1 for a heater that they do not have."""
+    missing = readings(lambda t: -273.1, 0.0, 600)
+    assert told_at(watched(temperature_implausible), seen, missing, "bed") is None
+    asked = readings(lambda t: -273.1, 60.0, 600)
+    assert told_at(watched(temperature_implausible), seen, asked, "bed") == 2
+    lost = readings(lambda t: ROOM if t < 20 else -15.0, 0.0, 600)
+    assert told_at(watched(temperature_implausible), seen, lost, "bed") == 22
+
+
+def test_a_reading_that_repeats_while_the_power_swings_is_told_after_five_minutes(seen: Seen, watched: Watched) -> None:
+    frozen = readings(lambda t: 205.0, 205.0, 1200, power=lambda t: min(127, int(60 + t)))
+    assert told_at(watched(temperature_implausible), seen, frozen) == pytest.approx(300, abs=4)
+    alive = readings(lambda t: 205.0 + t % 4 / 10, 205.0, 1200, power=lambda t: int(60 + t % 60))
+    assert told_at(watched(temperature_implausible), seen, alive) is None
+
+
+def test_it_returns_after_a_minute_of_plausible_readings(seen: Seen, watched: Watched) -> None:
+    watch = watched(temperature_implausible)
+    course = list(readings(lambda t: -15.0 if 20 <= t < 40 else ROOM + t % 3 / 10, 0.0, 300))
+    answers = watch.answers(*(seen(at=heater.at, nozzle=heater) for heater in course))
+    assert [(answer, len(list(run))) for answer, run in itertools.groupby(answers)] == [
+        (False, 11),
+        (True, 38),
+        (False, 102),
+    ]
+
+
+@pytest.mark.parametrize("kind", [FaultKind.SENSOR_LOW, FaultKind.SENSOR_HIGH, FaultKind.SENSOR])
+def test_a_reported_sensor_fault_is_told_at_once(seen: Seen, watched: Watched, kind: FaultKind) -> None:
+    faults = ((999.0, Fault(kind, "MINTEMP triggered, system stopped!", "nozzle", halted=True)),)
+    assert watched(temperature_implausible).see(seen(nozzle=Heater(), faults=faults)).present is True
+
+
+# ---------------------------------------------------------------- all four
+
+HEAT = (heat_runaway, heating_stalled, heat_not_holding, temperature_implausible)
+
+
+@pytest.mark.parametrize("detector", HEAT)
+def test_without_a_reading_nobody_can_tell(seen: Seen, watched: Watched, detector: Any) -> None:
+    watch = watched(detector)
+    told_at(watch, seen, readings(lambda t: 180.0, 205.0, 20))
+    kept = watch.memory
+    assert watch.see(seen(at=1040.0, nozzle=Heater())).present is None
+    assert watch.memory is kept
+
+
+@pytest.mark.parametrize("detector", [heat_runaway, heating_stalled, temperature_implausible])
+def test_a_machine_without_a_bed_can_be_judged(seen: Seen, watched: Watched, detector: Any) -> None:
+    assert watched(detector).see(seen(bed=Heater())).present is False
+
+
+@pytest.mark.parametrize("detector", HEAT)
+@given(noise=st.lists(st.floats(-1, 1), min_size=40, max_size=40), level=st.floats(170, 235))
+@settings(max_examples=40)
+def test_noise_never_makes_a_steady_heater_chatter(
+    seen: Seen, watched: Watched, detector: Any, noise: list[float], level: float
+) -> None:
+    """Whatever steady level a noisy heater stands at, each answer changes at most once or twice, never in a row."""
+    watch = watched(detector)
+    reached = list(readings(lambda t: 205.0 + t % 3 / 10, 205.0, 20))
+    course = readings(lambda t: level + noise[int(t / 2) % 40], 205.0, 600, begin=1022)
+    answers = watch.answers(*(seen(at=heater.at, nozzle=heater) for heater in (*reached, *course)))
+    assert sum(one != other for one, other in itertools.pairwise(answers)) <= 1
+
+
+@given(noise=st.lists(st.floats(-0.5, 0.5), min_size=100, max_size=100))
+@settings(max_examples=30)
+def test_a_noisy_healthy_job_raises_nothing(seen: Seen, watched: Watched, noise: list[float]) -> None:
+    """Cold, heated up, built for a while, switched off: from first to last."""
+
+    def course(t: float) -> float:
+        healthy = warming(t) if t < 600 else ROOM + 180 * exp(-(t - 600) / 162.5)
+        return healthy + noise[int(t / 2) % 100]
+
+    def target(t: float) -> float:
+        return 205.0 if t < 600 else 0.0
+
+    for detector in HEAT:
+        assert told_at(watched(detector), seen, readings(course, target, 1500)) is None

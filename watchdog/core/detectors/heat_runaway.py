@@ -1,0 +1,144 @@
+"""Heat runaway: a heater rises although it is off, stays above its target without falling, or the machine says so.
+
+Looks at  nozzle and bed, temperature against target (°C), and the machine's own report of a runaway.
+Present   at `rise` above the lowest since the target became 0, told from overshoot by `after_off` and from the bed's warmth
+          by `warm` and `beside`; or once `over` above a target without falling for `nozzle_window` (`bed_window`). Absent
+          again when it has fallen by `rise`, or is within half of `over` again. A report stands until the controller
+          restarts or a job begins.
+Because   a heater that is stuck on is a fire and burn hazard.
+"""
+
+from dataclasses import dataclass
+
+from watchdog.core.finding import ABSENT, UNKNOWN, Evidence, Finding
+from watchdog.core.limits import limit
+from watchdog.core.observations import FaultKind
+from watchdog.core.sight import broken_off, last_fault
+from watchdog.core.snapshot import Heater, Snapshot
+
+NAME = "heat-runaway"
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """When heat counts as out of control."""
+
+    rise: float = limit(
+        10, "°C", "above the lowest while off; more than a block's own lag; project's choice", least=5, most=50
+    )
+    after_off: float = limit(
+        30, "s", "heat in the cartridge still reaches the sensor; common practice, no source", most=300
+    )
+    warm: float = limit(
+        60, "°C", "room, sun and enclosure explain less than this; project's choice", least=30, most=150
+    )
+    beside: float = limit(
+        10, "°C", "a nozzle parked over a hot bed warms, but not beyond it; project's choice", most=100
+    )
+    over: float = limit(
+        15, "°C", "above the target; well past the overshoot of control; project's choice", least=8, most=100
+    )
+    nozzle_fall: float = limit(1, "°C", "in `nozzle_window`; less is noise; project's choice", least=0.3, most=10)
+    nozzle_window: float = limit(
+        20, "s", "a nozzle left to cool at 150 °C with a slow time constant of 20 min falls 2 °C", least=5, most=600
+    )
+    bed_fall: float = limit(0.5, "°C", "in `bed_window`; less is noise; project's choice", least=0.2, most=10)
+    bed_window: float = limit(
+        120, "s", "a bed 15 °C above the room with a slow time constant of 1 h falls 0.5 °C", least=20, most=3600
+    )
+    missing: float = limit(30, "s", "after a longer gap between readings the rise is followed anew", least=5, most=600)
+    untold: float = limit(10, "s", "a target older than the reading may have been changed unseen", least=2, most=600)
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """What is remembered of one heater."""
+
+    low: float | None = None  # °C: the lowest since it is followed; None while nothing needs to be followed
+    low_at: float = 0.0  # s, elapsed: reading of `low`
+    top: float | None = None  # °C: the highest since it was told; None while it is not told
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """What is remembered between snapshots."""
+
+    nozzle: Trace = Trace()
+    bed: Trace = Trace()
+
+
+_CALM = Trace()
+_KINDS = (FaultKind.RUNAWAY,)
+
+
+def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Finding]:
+    """Judge one snapshot; same arguments, same answer."""
+    bed_now = seen.bed.now
+    beside = limits.warm if bed_now is None else max(limits.warm, bed_now + limits.beside)
+    nozzle, nozzle_runs = _follow(
+        limits, memory.nozzle, seen.nozzle, seen, limits.nozzle_window, limits.nozzle_fall, beside
+    )
+    bed, bed_runs = _follow(limits, memory.bed, seen.bed, seen, limits.bed_window, limits.bed_fall, limits.warm)
+    if nozzle is not memory.nozzle or bed is not memory.bed:
+        memory = Memory(nozzle, bed)
+    if seen.faults:
+        reported = last_fault(seen, _KINDS)
+        if reported is not None:
+            return memory, Finding(
+                True, {"kind": reported[1].kind.value, "heater": reported[1].heater, "text": reported[1].text}
+            )
+    if nozzle_runs:
+        return memory, Finding(True, _evidence("nozzle", seen.nozzle, nozzle))
+    if bed_runs:
+        return memory, Finding(True, _evidence("bed", seen.bed, bed))
+    if nozzle_runs is None or (bed_runs is None and (bed_now is not None or seen.bed.target is not None)):
+        return memory, UNKNOWN
+    return memory, ABSENT
+
+
+def _follow(
+    limits: Limits, trace: Trace, heater: Heater, seen: Snapshot, window: float, fall: float, warm: float
+) -> tuple[Trace, bool | None]:
+    now, target, read_at = heater.now, heater.target, heater.at
+    if now is None or target is None or read_at is None:
+        return trace, None
+    if trace.top is not None:
+        if now <= trace.top - limits.rise or (target > 0 and now < target + limits.over / 2):
+            return _CALM, False
+        return (trace if now <= trace.top else Trace(trace.low, trace.low_at, now)), True
+    if target > 0 and now < target + limits.over:
+        return (trace if trace.low is None else _CALM), False
+    if _untold(limits, heater, seen):
+        return _CALM, None
+    if trace.low is None or broken_off(heater, trace.low_at, limits.missing, seen):
+        return Trace(now, read_at), False
+    if target > 0:
+        if now <= trace.low - fall:
+            return Trace(now, read_at), False
+        if read_at - trace.low_at < window:
+            return trace, False
+    else:
+        just_off = heater.target_since is not None and read_at - heater.target_since < limits.after_off
+        if now < trace.low or just_off:
+            return Trace(now, read_at), False
+        if now < trace.low + limits.rise or now < warm:
+            return trace, False
+    return Trace(trace.low, trace.low_at, now), True
+
+
+def _untold(limits: Limits, heater: Heater, seen: Snapshot) -> bool:
+    """The target is not the one that the machine follows now: some leave it out while they wait for heat."""
+    if heater.target_at is not None:
+        return heater.at is not None and heater.at - heater.target_at > limits.untold
+    if heater.target != 0 or not seen.heating_up:
+        return False
+    # it heats and says that this one is off: unless the other one is what it waits for, the target has not been told
+    return not any(_short(other) for other in (seen.nozzle, seen.bed))
+
+
+def _short(heater: Heater) -> bool:
+    return heater.now is not None and heater.target is not None and heater.now < heater.target - 2
+
+
+def _evidence(name: str, heater: Heater, trace: Trace) -> Evidence:
+    return {"heater": name, name: heater.now, "target": heater.target, "lowest_c": trace.low, "power": heater.power}

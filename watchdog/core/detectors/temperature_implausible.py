@@ -1,0 +1,156 @@
+"""Temperature implausible: a sensor says what cannot be, or the machine calls it broken.
+
+Looks at  nozzle and bed readings (°C), one after the other, heater power, and the machine's own report.
+Present   when two readings in a row lie outside what a sensor can mean; when a reading jumps by `jump` within `jump_within`
+          and the next one confirms it, or single ones stand out `slips` times within `slips_within`; when a reading repeats
+          to the last digit for `frozen` while the power changes; or when reported. Absent again after `settle` of
+          plausible readings. One odd reading alone may be a damaged line: those carry no checksum.
+Because   control is lost: the block may be heating unseen.
+"""
+
+from dataclasses import dataclass, replace
+
+from watchdog.core.finding import ABSENT, UNKNOWN, Evidence, Finding
+from watchdog.core.limits import limit
+from watchdog.core.observations import FaultKind
+from watchdog.core.sight import last_fault
+from watchdog.core.snapshot import Heater, Snapshot
+
+NAME = "temperature-implausible"
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What a sensor can mean."""
+
+    lowest: float = limit(
+        -9, "°C", "no workroom is this cold; open sensors read lower; common practice", least=-40, most=0
+    )
+    highest: float = limit(
+        500, "°C", "no hot end gets there; broken sensors read higher; common practice", least=250, most=2000
+    )
+    jump: float = limit(40, "°C", "no heater of this kind makes 40 °C in 3 s", least=15, most=300)
+    jump_within: float = limit(3, "s", "between two readings; a real change takes longer", least=0.5, most=30)
+    slips: int = limit(3, "1", "a loose contact shows again, a damaged line hardly; project's choice", least=2, most=20)
+    slips_within: float = limit(60, "s", "the time in which they are counted; project's choice", least=5, most=3600)
+    frozen: float = limit(300, "s", "a live sensor wavers in its last digit; project's choice", least=60, most=7200)
+    swing: float = limit(
+        10, "%", "of full power: control works against what it reads; project's choice", least=2, most=100
+    )
+    settle: float = limit(
+        60, "s", "of plausible readings before it counts as over; project's choice", least=5, most=3600
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """What is remembered of one sensor. Times are those of readings."""
+
+    lived: bool = False  # it has told something plausible: it is fitted
+    bad_at: float | None = None  # the last proof
+    why: str = ""
+    doubt_at: float | None = None  # a reading that jumped and is not confirmed yet
+    doubt_from: float = 0.0  # °C before it
+    judged_at: float | None = None  # the reading that settled a doubt
+    slips: tuple[float, ...] = ()  # single readings that stood out
+    same_since: float | None = None
+    power_low: int = 0
+    power_high: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """What is remembered between snapshots."""
+
+    nozzle: Trace = Trace(lived=True)  # every machine has one
+    bed: Trace = Trace()
+
+
+_KINDS = (FaultKind.SENSOR_LOW, FaultKind.SENSOR_HIGH, FaultKind.SENSOR)
+
+
+def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Finding]:
+    """Judge one snapshot; same arguments, same answer."""
+    nozzle, bed = _follow(limits, memory.nozzle, seen.nozzle), _follow(limits, memory.bed, seen.bed)
+    if nozzle is not memory.nozzle or bed is not memory.bed:
+        memory = Memory(nozzle, bed)
+    if seen.faults:
+        reported = last_fault(seen, _KINDS)
+        if reported is not None:
+            return memory, Finding(
+                True, {"kind": reported[1].kind.value, "heater": reported[1].heater, "text": reported[1].text}
+            )
+    if nozzle.bad_at is not None and seen.nozzle.now is not None:
+        return memory, Finding(True, _evidence("nozzle", seen.nozzle, nozzle))
+    if bed.bad_at is not None and seen.bed.now is not None:
+        return memory, Finding(True, _evidence("bed", seen.bed, bed))
+    if seen.nozzle.now is None or (seen.bed.now is None and (bed.bad_at is not None or seen.bed.target)):
+        return memory, UNKNOWN
+    return memory, ABSENT
+
+
+def _follow(limits: Limits, trace: Trace, heater: Heater) -> Trace:
+    now, at = heater.now, heater.at
+    if now is None or at is None:
+        return trace
+    before, before_at = heater.previous, heater.previous_at
+    if now <= limits.lowest or now >= limits.highest:
+        fitted = trace.lived or bool(heater.target)
+        again = before is not None and (before <= limits.lowest or before >= limits.highest)
+        return replace(trace, bad_at=at, why="outside its range") if again and fitted and trace.bad_at != at else trace
+    if not trace.lived:
+        trace = replace(trace, lived=True)
+    if trace.bad_at is not None and at - trace.bad_at >= limits.settle:
+        trace = replace(trace, bad_at=None, why="")
+    if trace.doubt_at is not None:
+        return trace if at <= trace.doubt_at else _settled(limits, trace, now, at)
+    if before is None or before_at is None:
+        return trace
+    if trace.same_since is not None or now == before:
+        trace = _repeated(limits, trace, heater, at, before_at)
+    if (
+        -limits.jump < now - before < limits.jump
+        or at == trace.judged_at
+        or not _at_once(limits, heater, at, before_at)
+    ):
+        return trace
+    if before <= limits.lowest or before >= limits.highest:
+        return trace  # back from one odd reading
+    return replace(trace, doubt_at=at, doubt_from=before)
+
+
+def _at_once(limits: Limits, heater: Heater, at: float, before_at: float) -> bool:
+    """Near enough in time; and the target stayed, else it may be another hot end that is told now."""
+    if at - before_at > limits.jump_within:
+        return False
+    return heater.target_since is None or not before_at < heater.target_since <= at
+
+
+def _settled(limits: Limits, trace: Trace, now: float, at: float) -> Trace:
+    """The reading after a jump: it confirms the jump, or shows that a single reading stood out."""
+    calm = replace(trace, doubt_at=None, judged_at=at)
+    if abs(now - trace.doubt_from) >= limits.jump / 2:
+        return replace(calm, bad_at=at, why="jumped")
+    slips = (*(slip for slip in trace.slips if at - slip < limits.slips_within), trace.doubt_at or at)
+    if len(slips) >= limits.slips:
+        return replace(calm, slips=(), bad_at=at, why="stands out again and again")
+    return replace(calm, slips=slips)
+
+
+def _repeated(limits: Limits, trace: Trace, heater: Heater, at: float, before_at: float) -> Trace:
+    power, top = heater.power, heater.power_top
+    if heater.now != heater.previous or not heater.target or power is None or not top:
+        return trace if trace.same_since is None else replace(trace, same_since=None)
+    if trace.same_since is None:
+        return replace(trace, same_since=before_at, power_low=power, power_high=power)
+    same_for = at - trace.same_since
+    if not trace.power_low <= power <= trace.power_high:
+        trace = replace(trace, power_low=min(power, trace.power_low), power_high=max(power, trace.power_high))
+    swings = 100 * (trace.power_high - trace.power_low) >= limits.swing * top
+    if swings and same_for >= limits.frozen and trace.bad_at != at:
+        return replace(trace, bad_at=at, why="repeats to the last digit")
+    return trace
+
+
+def _evidence(name: str, heater: Heater, trace: Trace) -> Evidence:
+    return {"sensor": name, name: heater.now, "before_c": heater.previous, "why": trace.why, "target": heater.target}

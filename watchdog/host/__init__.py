@@ -1,0 +1,1 @@
+"""The computer that the watch runs on: its service manager, and one watch per state directory."""

@@ -33,6 +33,18 @@ def test_a_missing_target_is_the_last_one_told(bench: Bench) -> None:
     assert bench.seen.nozzle.previous == 100.0
 
 
+def test_a_machine_that_waits_for_heat_is_heating_whatever_target_was_told_before(bench: Bench) -> None:
+    """Such reports leave the target out: the last one told is the `off` from before the job."""
+    bench.heat(24.0, 0.0)
+    for now in (60.0, 64.0, 90.0):
+        bench.said(Temperatures(Reading(now, None), None, waiting=True))
+        assert bench.seen.hotend == Hotend.HEATING
+    bench.wait(12)
+    assert bench.seen.hotend == Hotend.HOT  # whether it is off was not told
+    bench.heat(92.0, 0.0)
+    assert bench.seen.hotend == Hotend.COOLING
+
+
 def test_a_target_never_told_is_unknown_and_not_off(bench: Bench) -> None:
     bench.said(Temperatures(Reading(180.0, None), None))
     assert bench.seen.nozzle.target is None

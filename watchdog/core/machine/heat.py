@@ -127,14 +127,17 @@ def hotend(limits: Limits, seen: Draft | Memory, now: float) -> Hotend:
         if value < target - margin:
             return Hotend.HEATING
         return Hotend.COOLING if value > target + margin else Hotend.HOT
+    told_off = target == 0 and heater.target_at is not None and heater.at is not None and heater.target_at >= heater.at
+    if not told_off and _waits(limits, seen, now):
+        return Hotend.HEATING  # by its own words, and this report did not tell that it is off
     if value < limits.cold_below + (2.0 if last is Hotend.COLD else 0.0):
         return Hotend.COLD
-    return Hotend.HOT if target is None else Hotend.COOLING
+    return Hotend.COOLING if told_off else Hotend.HOT
 
 
 def heating_up(limits: Limits, seen: Draft | Memory, now: float) -> bool | None:
     """The machine warms up, by its own words or by its readings; None when that cannot be told."""
-    if seen.warming_at is not None and now - seen.warming_at <= limits.stale_after / 2:
+    if _waits(limits, seen, now):
         return True
     if seen.owed and waits_for_heat(seen.owed):
         return True
@@ -142,6 +145,10 @@ def heating_up(limits: Limits, seen: Draft | Memory, now: float) -> bool | None:
     if nozzle:
         return True
     return True if _warms(limits, seen.source, seen.bed, seen.bed_trend, now) else nozzle
+
+
+def _waits(limits: Limits, seen: Draft | Memory, now: float) -> bool:
+    return seen.warming_at is not None and now - seen.warming_at <= limits.stale_after / 2
 
 
 def waits_for_heat(owed: tuple[Owed, ...]) -> bool:

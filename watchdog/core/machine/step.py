@@ -114,10 +114,11 @@ def resumed(limits: Limits, memory: Memory, event: Resumed) -> tuple[Memory, tup
     """The watch sees again after a blind time: nothing told before stands for the present until it is told again.
 
     A job that ran stays in doubt. It goes on as the same one when the card tells the same size and no smaller place, or
-    when the stream's lines go on; else it has ended, 'lost'.
+    when the stream's lines go on; else it has ended, 'lost'. That the watch
+    was blind is for the caller to note.
     """
     draft = Draft(limits, memory, event.at)
-    _blind(draft, event.blind)
+    wire.go_blind(draft)
     axes.settle(draft)
     draft.ticked_at = draft.now
     return draft.memory(), tuple(draft.effects)
@@ -132,6 +133,7 @@ def expected(memory: Memory, event: Expectation) -> Memory:
 
 
 def _blind(draft: Draft, seconds: float) -> None:
+    """A blind time that only the recording tells of."""
     wire.go_blind(draft)
     draft.effects.append(Noted(draft.at, "blind", {"seconds": round(seconds, 3)}))
     draft.judge = True

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from watchdog.record import schema
-from watchdog.record.faults import DamagedFile, is_damage
+from watchdog.record.faults import DamagedFile, RecordUnusable, is_damage
 
 CHECKED_UP_TO: Final = 256 * 2**20
 """bytes: a larger file that was closed in good order is not read through at each start; half a GB from a memory card takes
@@ -57,17 +57,27 @@ def connect(
 
 
 def connect_reading(path: Path, patience: float) -> sqlite3.Connection:
-    """The record at `path` for reading only, also while the service writes it."""
+    """The record at `path` for reading only, also while the service writes it; refused when it is not of this version."""
     try:
-        connection = _connect(path, "ro", patience, sqlite3.Connection)
-        connection.execute("PRAGMA user_version")
-        (_,) = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+        return _connect_reading(path, "ro", patience)
     except sqlite3.OperationalError:
         # The shared index beside the file cannot be made in a folder that this user may not write. Without a log file
         # nobody writes the record now, and it can be read as it lies there.
         if not path.exists() or log_of(path).exists():
             raise
-        connection = _connect(path, "ro&immutable=1", patience, sqlite3.Connection)
+        return _connect_reading(path, "ro&immutable=1", patience)
+
+
+def _connect_reading(path: Path, mode: str, patience: float) -> sqlite3.Connection:
+    connection = _connect(path, mode, patience, sqlite3.Connection)
+    try:
+        if schema.version_of(connection, path) < len(schema.SCRIPTS):
+            raise RecordUnusable(
+                path, "the file is of an older version", "Start the watch once; it brings the file up to date."
+            )
+    except BaseException:
+        connection.close()
+        raise
     return connection
 
 
@@ -108,7 +118,8 @@ def _look(path: Path, patience: float, connecting: Connecting, scripts: Sequence
         return 0, False
     log = log_of(path)
     unclean = log.exists() and log.stat().st_size > 0
-    connection = _connect(path, "ro", patience, connecting)
+    # Without a log nobody writes it now; taken as unchangeable, not even the files that SQLite makes beside it appear.
+    connection = _connect(path, "ro" if log.exists() else "ro&immutable=1", patience, connecting)
     try:
         return schema.version_of(connection, path, scripts), unclean or size <= CHECKED_UP_TO
     except sqlite3.DatabaseError as error:

@@ -8,7 +8,7 @@ from types import TracebackType
 from typing import Self
 
 from watchdog.core.moment import Moment
-from watchdog.record import incident_query, opening, queries, schema
+from watchdog.record import incident_query, opening, queries
 from watchdog.record.faults import DamagedFile, RecordUnusable, unusable
 from watchdog.record.pen import Pen
 from watchdog.record.rows import EventRow, Incident, IncidentRow, JobRow, MinuteRow, Standing
@@ -29,19 +29,13 @@ class Reader:
                 path, "there is no record yet", "Start the watch, or name the folder that it writes to."
             )
         try:
-            connection = opening.connect_reading(path, patience)
-            version = schema.version_of(connection, path)
+            return Reader(path, opening.connect_reading(path, patience))
         except (sqlite3.Error, OSError) as error:
             raise unusable(path, error) from error
         except DamagedFile as damage:
             raise RecordUnusable(
                 path, f"the file is damaged ({damage})", "Start the watch; it saves what it can."
             ) from damage
-        if version < len(schema.SCRIPTS):
-            raise RecordUnusable(
-                path, "the file is of an older version", "Start the watch once; it brings the file up to date."
-            )
-        return Reader(path, connection)
 
     def close(self) -> None:
         """Let go of the file."""

@@ -8,16 +8,17 @@ The order of the steps lets a power cut fall between any two of them; the next o
     4. the rescue file becomes ``<name>``
 """
 
+import glob
 import itertools
 import os
 import sqlite3
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import NamedTuple
 
-from watchdog.record import schema
+from watchdog.record import damaged_file, schema
 from watchdog.record.mending import mend
 from watchdog.record.opening import Connecting, flush_folder, index_of, log_of
 from watchdog.record.reading_damaged import rows_of
@@ -48,7 +49,9 @@ def rescue(path: Path, stamp: float, why: str, connecting: Connecting, scripts: 
     """
     mark = None if path.exists() else _begun(path)
     if mark is None:
-        for left in path.parent.glob(f"{path.name}.rescue-*"):  # of a rescue that was cut off before it moved anything
+        for left in path.parent.glob(
+            f"{glob.escape(path.name)}.rescue-*"
+        ):  # of a rescue that was cut off before it moved anything
             left.unlink()
         mark = _free_mark(path, stamp)
         os.close(os.open(_new(path, mark), os.O_CREAT | os.O_EXCL | os.O_RDWR | os.O_CLOEXEC, 0o600))
@@ -75,7 +78,9 @@ def _aside(path: Path, mark: str) -> Path:
 
 def _begun(path: Path) -> str | None:
     """The mark of a rescue that moved the damaged file aside and did not come to its end."""
-    marks = (new.name.removeprefix(f"{path.name}.rescue-") for new in path.parent.glob(f"{path.name}.rescue-*"))
+    marks = (
+        new.name.removeprefix(f"{path.name}.rescue-") for new in path.parent.glob(f"{glob.escape(path.name)}.rescue-*")
+    )
     return next((mark for mark in marks if _aside(path, mark).exists()), None)
 
 
@@ -91,46 +96,33 @@ def _fill(
     os.truncate(new, 0)
     for rest in (log_of(new), index_of(new), new.with_name(new.name + "-journal")):
         rest.unlink(missing_ok=True)
-    fresh = sqlite3.connect(new, isolation_level=None, factory=connecting)
     saved: dict[str, int] = {}
     incomplete = []
-    try:
+    with closing(sqlite3.connect(new, isolation_level=None, factory=connecting)) as fresh:
         fresh.execute("PRAGMA synchronous = FULL")
-        with _damaged(aside) as damaged:
-            # Rows fit the schema under which they were written; the later scripts then change them as they always do.
-            version = _version(damaged, scripts)
-            schema.migrate(fresh, 0, scripts[:version])
+        # Rows fit the schema under which they were written; the later scripts then change them as they always do.
+        version = _version(aside, len(scripts))
+        schema.migrate(fresh, 0, scripts[:version])
+        with damaged_file.opened(aside, new) as damaged:
             fresh.execute("BEGIN IMMEDIATE")
             for table in _tables(fresh):
-                rows, whole = rows_of(damaged, table, fresh)
-                saved[table] = rows
+                saved[table], whole = rows_of(damaged, table, fresh)
                 if not whole:
                     incomplete.append(table)
             mend(fresh, tuple(saved))
             fresh.execute("COMMIT")
         schema.migrate(fresh, version, scripts)
-    finally:
-        fresh.close()
     return saved, tuple(incomplete)
 
 
-@contextmanager
-def _damaged(aside: Path) -> Iterator[sqlite3.Connection]:
-    """The damaged file, opened for reading; its log is read along where it is sound."""
-    connection = sqlite3.connect(f"{aside.absolute().as_uri()}?mode=ro", uri=True, isolation_level=None)
-    connection.text_factory = lambda raw: raw.decode("utf-8", "backslashreplace")
-    try:
-        yield connection
-    finally:
-        connection.close()
-
-
-def _version(damaged: sqlite3.Connection, scripts: Sequence[str]) -> int:
-    try:
-        (version,) = damaged.execute("PRAGMA user_version").fetchone()
-    except sqlite3.DatabaseError:
-        return len(scripts)
-    return int(version) if 1 <= version <= len(scripts) else len(scripts)
+def _version(aside: Path, present: int) -> int:
+    """The schema version that the damaged file claims, if it can be one; else the present one."""
+    with closing(sqlite3.connect(f"{aside.absolute().as_uri()}?mode=ro", uri=True)) as damaged:
+        try:
+            (version,) = damaged.execute("PRAGMA user_version").fetchone()
+        except sqlite3.DatabaseError:
+            return present
+    return int(version) if 1 <= version <= present else present
 
 
 def _tables(fresh: sqlite3.Connection) -> Iterator[str]:

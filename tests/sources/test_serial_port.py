@@ -18,8 +18,10 @@ import pytest
 
 import watchdog
 from watchdog.clock import Clock
+from watchdog.core.moment import Moment
 from watchdog.core.traffic import Direction
 from watchdog.sources.framer import CUT, LIMIT, NULS
+from watchdog.sources.recorder import Recorder, RecorderOptions
 from watchdog.sources.serial_names import NoPortFound, PortNotChosen, SeveralPortsFound, find_port
 from watchdog.sources.serial_opening import close_port, open_port, refuse_others
 from watchdog.sources.serial_port import SerialOptions, SerialSource
@@ -484,20 +486,39 @@ async def test_a_missing_speed_or_an_ordinary_file_is_a_sentence(tmp_path: Path,
 # ---------------------------------------------------------------- never stops reading
 
 
-async def test_the_port_is_emptied_while_a_consumer_is_stuck(terminal: Any, ear: Any, running: Running) -> None:
+async def test_the_port_is_emptied_while_disk_and_threads_are_stuck(
+    terminal: Any, ear: Any, running: Running, tmp_path: Path
+) -> None:
     """A machine that cannot get rid of its words may stop regulating its heaters. Counted in bytes, not in time."""
+    fifo = tmp_path / "nobody-reads"
+    os.mkfifo(fifo)
+    recorder = Recorder(
+        tmp_path, "doorway-1", RecorderOptions(backlog=50), opener=lambda path: os.open(fifo, os.O_WRONLY)
+    )
+    recorder.start()
+
+    def hear(at: Moment, direction: Direction, text: str) -> None:
+        recorder.hear(at, direction, text)
+        ear(at, direction, text)
+
     released = threading.Event()
-    source = source_of(terminal, ear)
-    stuck = [asyncio.get_running_loop().run_in_executor(None, released.wait) for _ in range(3)]
+    stuck = [
+        asyncio.get_running_loop().run_in_executor(None, released.wait) for _ in range(64)
+    ]  # more than the pool has
+    source = source_of(terminal, hear)
     async with running(source.run()):
         await ear.until(lambda: source.is_open)
         sent = REPORT * 20_000
         await Straight(terminal).say(sent)
         await ear.until(lambda: source.bytes_read == len(sent))
         assert ear.received == [TEXT] * 20_000
-    assert source.longest_unread > 0.0
+        assert recorder.dropped > 0, "the recorder is what gives way"
     released.set()
     await asyncio.gather(*stuck)
+    assert recorder.stop(patience=0.1) is False
+    with fifo.open("rb"):  # let its thread go
+        recorder._thread.join(30)
+    assert not recorder._thread.is_alive()
 
 
 async def test_a_hold_up_of_the_loop_shows_in_the_longest_unread_time(

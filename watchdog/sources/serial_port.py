@@ -11,6 +11,7 @@ import structlog
 
 from watchdog.clock import Clock
 from watchdog.core.traffic import Direction
+from watchdog.sources.aside import aside
 from watchdog.sources.complaints import Complaints
 from watchdog.sources.framer import Framer
 from watchdog.sources.hearing import LINK_OPENED, WATCH_STARTED, WATCH_STOPPED, Hear, link_closed
@@ -145,8 +146,7 @@ class SerialSource:
     async def _open(self) -> OpenPort:
         if self.port is None:
             self.port = str(find_port(self.options.names))
-        opening = asyncio.get_running_loop().run_in_executor(
-            None,
+        opening = aside(
             partial(
                 open_port,
                 self.port,
@@ -182,7 +182,7 @@ class SerialSource:
             wire.stop()
             self._wire = None
             self.framer.drop()
-            closing = loop.run_in_executor(None, close_port, opened)
+            closing = aside(partial(close_port, opened))
             self._remark(link_closed(why))
             self._told = True
             await asyncio.shield(closing)

@@ -137,11 +137,45 @@ def test_a_late_acknowledgement_does_not_make_it_collect_again(record: Record) -
     ]
 
 
+@pytest.mark.parametrize("later", [False, True], ids=["alone", "after a newer incident"])
+@pytest.mark.parametrize("word", ["came-back", "escalated"])
+def test_a_latched_alarm_that_comes_back_goes_on_in_its_incident(record: Record, word: str, later: bool) -> None:
+    """The same occurrence, not acknowledged in between: the second rise of heat must be recorded like the first."""
+    record.commit(step(0, "heat-runaway", Transition.RAISED))
+    record.commit(step(60, "heat-runaway", Transition.RETURNED))
+    if later:
+        record.commit(step(5_000, "hot-idle", Transition.RAISED))
+        record.commit(step(5_010, "hot-idle", Transition.CLEARED))
+    assert record.collecting("doorway-1", at(8_000)) is None
+    note = Noted(at(8_000), "came-back", {"alarm": "heat-runaway", "occurrence": 1, "silenced_by": None})
+    back = Batch("doorway-1", at(8_000), (note,))
+    if word == "escalated":
+        back = step(8_000, "heat-runaway", Transition.ESCALATED)
+    assert record.commit(back).incident == 1
+    record.commit(Batch("doorway-1", at(8_005), surroundings=traffic(8_001, 8_004)))
+    assert record.commit(step(8_010, "heat-runaway", Transition.RETURNED)).incident == 1
+    record.commit(back)  # committed again: it does not come back once more
+    found = seen(record, 1)
+    assert found.row.quiet == at(8_010).stamp
+    assert found.alarms[0].returned == at(8_010).stamp
+    assert [line.text for line in found.lines] == ["at 8001", "at 8004"]
+    assert record.collecting("doorway-1", at(9_000)) is None
+
+
 def test_an_alarm_that_stands_for_days_does_not_swallow_what_follows(record: Record) -> None:
     record.commit(step(0, "silent", Transition.RAISED))
     record.commit(step(86_399, "hot-idle", Transition.RAISED))
     record.commit(step(86_401, "job-stalled", Transition.RAISED))
     assert [row.alarms for row in record.incidents()] == [("job-stalled",), ("silent", "hot-idle")]
+
+
+def test_what_follows_an_incident_is_kept_with_it_while_an_old_alarm_stands(record: Record) -> None:
+    record.commit(step(0, "silent", Transition.RAISED))
+    record.commit(step(90_000, "hot-idle", Transition.RAISED))
+    record.commit(step(90_060, "hot-idle", Transition.CLEARED))
+    record.commit(Batch("doorway-1", at(90_100), surroundings=traffic(90_090)))
+    assert [line.text for line in seen(record, 2).lines] == ["at 90090"]
+    assert record.collecting("doorway-1", at(91_000)) == 1
 
 
 def test_an_alarm_raised_afresh_does_not_stand_twice(record: Record) -> None:

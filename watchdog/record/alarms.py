@@ -1,10 +1,15 @@
 """The steps of an alarm's life, each kept, and where each occurrence stands."""
 
+from typing import Final
+
 from watchdog.core.effects import AlarmChanged, Noted, Transition
 from watchdog.core.moment import Moment
 from watchdog.record import incidents
 from watchdog.record.notes import note
 from watchdog.record.pen import Pen, facts_text
+
+CAME_BACK: Final = "came-back"
+"""kind of the note that a returned, latched alarm's condition is present again: the same occurrence, so no transition"""
 
 
 def write(pen: Pen, machine: str, change: AlarmChanged) -> None:
@@ -99,10 +104,35 @@ def _advance(pen: Pen, alarm: int, change: AlarmChanged) -> None:
         )
     elif change.transition is Transition.ESCALATED:
         pen.run("UPDATE alarm SET priority = ? WHERE id = ?", change.priority.value, alarm)
+        _present_again(pen, alarm)
     if change.transition in (Transition.RETURNED, Transition.CLEARED):
         row = pen.one("SELECT incident FROM alarm WHERE id = ?", alarm)
         if row is not None:
             incidents.after_return(pen, row[0], change.at)
+
+
+def came_back(pen: Pen, machine: str, noted: Noted) -> None:
+    """The condition of a returned alarm is present again: its incident goes on."""
+    row = pen.one(
+        "SELECT id FROM alarm WHERE machine = ? AND name = ? AND occurrence = ? ORDER BY id DESC LIMIT 1",
+        machine,
+        noted.facts.get("alarm"),
+        noted.facts.get("occurrence"),
+    )
+    if row is not None:
+        _present_again(pen, row[0])
+
+
+def _present_again(pen: Pen, alarm: int) -> None:
+    again = pen.run(
+        "UPDATE alarm SET returned = NULL WHERE id = ? AND returned IS NOT NULL AND cleared IS NULL AND let_go IS NULL",
+        alarm,
+    )
+    if again:
+        pen.run(
+            "UPDATE incident SET quiet = NULL, quiet_elapsed = NULL WHERE id = (SELECT incident FROM alarm WHERE id = ?)",
+            alarm,
+        )
 
 
 def let_go(pen: Pen, machine: str, at: Moment, why: str) -> int:

@@ -23,7 +23,7 @@ _LAST: Final = 4_000
 
 
 class Near(NamedTuple):
-    """The latest incident of a machine."""
+    """An incident, as far as it matters for what comes next."""
 
     id: int
     opened: Moment
@@ -35,11 +35,13 @@ class Near(NamedTuple):
         return self.quiet is None or _between(self.quiet, at) <= AFTER
 
 
-def latest(pen: Pen, machine: str) -> Near | None:
-    """The latest incident of `machine`."""
+def latest(pen: Pen, machine: str, at: Moment) -> Near | None:
+    """The latest incident of `machine` that collects at `at`; if none does, the latest one."""
     row = pen.one(
-        "SELECT id, opened_elapsed, opened, quiet_elapsed, quiet FROM incident WHERE machine = ? ORDER BY id DESC LIMIT 1",
+        "SELECT id, opened_elapsed, opened, quiet_elapsed, quiet FROM incident WHERE machine = ?"
+        " ORDER BY quiet IS NULL OR quiet_elapsed >= ? DESC, id DESC LIMIT 1",
         machine,
+        at.elapsed - AFTER,
     )
     if row is None:
         return None
@@ -49,7 +51,7 @@ def latest(pen: Pen, machine: str) -> Near | None:
 
 def for_alarm(pen: Pen, machine: str, at: Moment) -> int:
     """The incident to which an alarm belongs that is raised at `at`: the latest one, or a new one."""
-    near = latest(pen, machine)
+    near = latest(pen, machine, at)
     if near is not None and near.collects(at) and _between(near.opened, at) < LONGEST:
         pen.run("UPDATE incident SET quiet = NULL, quiet_elapsed = NULL WHERE id = ?", near.id)
         return near.id
@@ -79,9 +81,9 @@ def after_return(pen: Pen, incident: int, at: Moment) -> None:
         )
 
 
-def keep(pen: Pen, machine: str, excerpt: Excerpt) -> None:
-    """Write what lies in the window of the machine's latest incident; what was written before is left as it is."""
-    near = latest(pen, machine) if excerpt.lines or excerpt.readings else None
+def keep(pen: Pen, machine: str, at: Moment, excerpt: Excerpt) -> None:
+    """Write what lies in the window of the machine's latest incident at `at`; what was written before is left as it is."""
+    near = latest(pen, machine, at) if excerpt.lines or excerpt.readings else None
     if near is None:
         return
     first = near.opened.elapsed - BEFORE

@@ -73,11 +73,11 @@ class Record(Reader):
                 if isinstance(effect, Tell) and effect[:4] not in told:
                     writing.write_untold(pen, batch.machine, effect)
             parcels = outbox.put(pen, batch.machine, batch.at, batch.recipients)
-            incidents.keep(pen, batch.machine, batch.surroundings)
+            incidents.keep(pen, batch.machine, batch.at, batch.surroundings)
             telemetry.keep(pen, batch.machine, batch.surroundings.minutes)
             if batch.world is not None:
                 _put_world(pen, batch.machine, batch.world, batch.at)
-            near = incidents.latest(pen, batch.machine)
+            near = incidents.latest(pen, batch.machine, batch.at)
             return Committed(near.id if near is not None and near.collects(batch.at) else None, parcels)
 
     def save_world(self, machine: str, world: str, at: Moment) -> None:
@@ -88,7 +88,7 @@ class Record(Reader):
     def collecting(self, machine: str, at: Moment) -> int | None:
         """The incident that lines and readings of `machine` belong to at this moment; None when none does."""
         with self._looking() as pen:
-            near = incidents.latest(pen, machine)
+            near = incidents.latest(pen, machine, at)
         return near.id if near is not None and near.collects(at) else None
 
     def let_go(self, machine: str, at: Moment, why: str) -> int:

@@ -24,7 +24,9 @@ def write_effect(pen: Pen, machine: str, effect: Effect) -> None:
     elif isinstance(effect, JobChanged):
         jobs.write(pen, machine, effect)
     elif isinstance(effect, Noted):
-        note(pen, machine, effect)
+        fresh = note(pen, machine, effect)
+        if fresh and effect.kind == alarms.CAME_BACK:
+            alarms.came_back(pen, machine, effect)
 
 
 def write_untold(pen: Pen, machine: str, tell: Tell) -> None:

@@ -119,13 +119,27 @@ def test_a_read_only_disk_is_named(small_disk: Path) -> None:
         assert told(record) == [1]
 
 
-@pytest.mark.skipif(os.geteuid() == 0, reason="root may write everywhere")
-def test_a_folder_that_may_not_be_written_is_named(tmp_path: Path) -> None:
+@pytest.fixture
+def closed_folder(tmp_path: Path) -> Iterator[Path]:
+    """A folder into which this user may not go; root, who may go everywhere, is nobody meanwhile."""
     folder = tmp_path / "state"
-    folder.mkdir(mode=0o500)
-    with pytest.raises(RecordUnusable) as caught:
-        Record.open(folder / "record.db", T0)
-    assert "state" in str(caught.value)
+    folder.mkdir(mode=0o000)
+    if os.geteuid() == 0:
+        os.seteuid(65534)
+        yield folder
+        os.seteuid(0)
+    else:
+        yield folder
+    folder.chmod(0o700)
+
+
+def test_a_folder_that_may_not_be_used_is_named(closed_folder: Path) -> None:
+    """`emberward incidents` as another user: a sentence, not a traceback."""
+    with pytest.raises(RecordUnusable, match=r"state/record\.db: access is not allowed") as caught:
+        Record.open(closed_folder / "record.db", T0)
+    assert "Give this user the right" in caught.value.remedy
+    with pytest.raises(RecordUnusable, match=r"state/record\.db: access is not allowed"):
+        Record.read(closed_folder / "record.db")
 
 
 def test_a_file_where_the_folder_should_be_is_named(tmp_path: Path) -> None:

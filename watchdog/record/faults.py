@@ -31,7 +31,10 @@ _WORDS = {
         "the file cannot be opened",
         "See that its folder exists and that this user may read and write there.",
     ),
-    sqlite3.SQLITE_PERM: ("access is not allowed", "Give the service's user the right to read and write the file."),
+    sqlite3.SQLITE_PERM: (
+        "access is not allowed",
+        "Give this user the right to read and write there, or be another user.",
+    ),
     sqlite3.SQLITE_BUSY: ("another program holds it", "End the other program, or wait until it is done."),
     sqlite3.SQLITE_LOCKED: ("another program holds it", "End the other program, or wait until it is done."),
     sqlite3.SQLITE_IOERR: (
@@ -61,6 +64,9 @@ def unusable(place: Path, error: sqlite3.Error | OSError) -> RecordUnusable:
     """`error` in words."""
     if isinstance(error, RecordUnusable):
         return error
+    if isinstance(error, PermissionError):
+        fault, remedy = _WORDS[sqlite3.SQLITE_PERM]
+        return RecordUnusable(place, fault, remedy)
     if isinstance(error, OSError):
         return RecordUnusable(place, error.strerror or str(error), f"See to {_named(error, place)}, then try again.")
     code = primary_code(error)

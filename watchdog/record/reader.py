@@ -24,11 +24,11 @@ class Reader:
     @classmethod
     def read(cls, path: Path, patience: float = 5.0) -> "Reader":
         """The record at `path`, for reading only."""
-        if not path.exists():
-            raise RecordUnusable(
-                path, "there is no record yet", "Start the watch, or name the folder that it writes to."
-            )
         try:
+            if not path.exists():
+                raise RecordUnusable(
+                    path, "there is no record yet", "Start the watch, or name the folder that it writes to."
+                )
             return Reader(path, opening.connect_reading(path, patience))
         except (sqlite3.Error, OSError) as error:
             raise unusable(path, error) from error

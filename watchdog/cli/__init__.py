@@ -43,6 +43,14 @@ def parser() -> argparse.ArgumentParser:
         "--check", action="store_true", help="read the settings, say whether they are good, start nothing"
     )
 
+    watch.add_argument(
+        "--rate",
+        type=float,
+        default=1.0,
+        metavar="N",
+        help="for a simulated machine that runs N times as fast: seconds told per real second (default 1)",
+    )
+
     demo = command("demo", "Show a simulated machine, watched by the real service, with faults.", "demo")
     demo.add_argument(
         "--rate", type=float, default=60.0, metavar="N", help="seconds shown per real second (default 60)"

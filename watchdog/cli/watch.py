@@ -4,7 +4,7 @@ import argparse
 import asyncio
 from pathlib import Path
 
-from watchdog.cli.common import DONE, FOUND_WRONG, Stop, complain, say, settings_of
+from watchdog.cli.common import DONE, FOUND_WRONG, USAGE, Stop, complain, say, settings_of
 from watchdog.host.instance import AnotherInstance
 from watchdog.record.faults import RecordUnusable
 from watchdog.service.logs import set_up
@@ -19,6 +19,8 @@ def run(asked: argparse.Namespace) -> int:
         settings = settings_of(asked)
         if asked.check:
             return _check(settings_file=asked.config, people=len(settings.people), machines=len(settings.machines))
+        if not 1 <= asked.rate <= 120:
+            raise Stop(USAGE, "--rate: from 1 (real time) to 120; more than 1 only for a simulated machine.")
         settings = with_found_printer(settings)
     except Stop as stop:
         complain(str(stop))
@@ -28,7 +30,7 @@ def run(asked: argparse.Namespace) -> int:
         return FOUND_WRONG
     set_up()
     try:
-        asyncio.run(watch(settings, of_service(settings.places)))
+        asyncio.run(watch(settings, of_service(settings.places), rate=asked.rate))
     except (RecordUnusable, AnotherInstance) as unusable:
         complain(str(unusable))
         return FOUND_WRONG

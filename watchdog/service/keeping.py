@@ -14,13 +14,14 @@ from typing import TypeVar
 
 from watchdog.clock import Clock
 from watchdog.core.effects import Noted, Tell
-from watchdog.core.moment import Moment
 from watchdog.record.batch import Batch, Committed
 from watchdog.record.faults import RecordUnusable
 from watchdog.record.parcels import Attempt, Parcel
 from watchdog.record.store import Record
 
 T = TypeVar("T")
+
+_Key = tuple[str, str, int, int, str, str]
 
 MOST_WAITING = 5_000  # batches kept while the record cannot be written: hours of steps; beyond that the oldest go
 TRY_AGAIN = 10.0  # s between attempts to write what waits
@@ -39,7 +40,7 @@ class Keeping:
         self._waiting: deque[Batch] = deque()
         self._held: dict[int, Parcel] = {}
         self._held_next: dict[int, float] = {}
-        self._told_from_memory: set[tuple[str, Tell, str]] = set()
+        self._told_from_memory: set[_Key] = set()
         self._last_id = 0
         self._last_try = float("-inf")
         self.lost = 0
@@ -97,7 +98,7 @@ class Keeping:
         """Note what became of attempts. Raises OSError when the record cannot take it now: say it again later."""
         for key in [key for key in delivered if key in self._held]:
             parcel = self._held.pop(key)
-            self._told_from_memory.add((parcel.machine, parcel.tell, parcel.person))
+            self._told_from_memory.add(_key(parcel.machine, parcel.tell, parcel.person))
         for key, stamp in next_try.items():
             if key in self._held:
                 self._held_next[key] = stamp
@@ -143,12 +144,10 @@ class Keeping:
                 self._trouble(str(unusable))
                 return False
             self._waiting.popleft()
-            for key in [key for key, parcel in self._held.items() if parcel.machine == batch.machine]:
-                if any(
-                    (tell, person) == (self._held[key].tell, self._held[key].person)
-                    for tell, person in batch.recipients
-                ):
-                    self._held.pop(key)  # it lies in the outbox now
+            written = {_key(batch.machine, tell, person) for tell, person in batch.recipients}
+            for number, held in list(self._held.items()):
+                if _key(held.machine, held.tell, held.person) in written:
+                    del self._held[number]  # it lies in the outbox now
         self._trouble(None)
         return True
 
@@ -157,7 +156,7 @@ class Keeping:
         open_pairs = []
         notes: list[Noted] = []
         for tell, person in batch.recipients:
-            if (batch.machine, tell, person) in self._told_from_memory:
+            if _key(batch.machine, tell, person) in self._told_from_memory:
                 facts = {"person": person, "alarm": tell.alarm, "message": tell.kind.value}
                 notes.append(Noted(tell.at, "told-while-unrecorded", facts))
             else:
@@ -181,6 +180,6 @@ class Keeping:
         return await asyncio.get_running_loop().run_in_executor(self._thread, work)
 
 
-def resumed_from(worlds: Collection[tuple[str, Moment]]) -> Moment | None:
-    """The latest moment at which any world was stored: from there the clock goes on."""
-    return max((at for _, at in worlds), key=lambda at: at.elapsed, default=None)
+def _key(machine: str, tell: Tell, person: str) -> _Key:
+    """What tells one message to one person from every other."""
+    return machine, tell.alarm, tell.occurrence, tell.nth, tell.kind.value, person

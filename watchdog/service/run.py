@@ -1,8 +1,10 @@
 """Wiring: one TaskGroup owns every task of the service."""
 
 import asyncio
+import shutil
 import signal
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -10,20 +12,23 @@ from typing import Any
 import structlog
 
 from watchdog.alerts.delivery import Delivery
+from watchdog.alerts.wording import Minute
 from watchdog.clock import Clock
 from watchdog.core.alarms import book as alarms
-from watchdog.core.effects import Effect
+from watchdog.core.effects import Effect, Noted
 from watchdog.core.events import Acknowledge, Event, Expectation, Impaired, Resumed, Shelve, Tick, Unshelve
 from watchdog.core.moment import Moment
 from watchdog.core.step import Watch, World, begin
 from watchdog.host.instance import only_instance
 from watchdog.host.notify import ServiceManager
+from watchdog.record.batch import Batch
+from watchdog.record.faults import RecordUnusable
 from watchdog.record.store import Record
 from watchdog.service import standing
 from watchdog.service.control import serve
 from watchdog.service.frozen import LogMark, thaw
 from watchdog.service.health import Health
-from watchdog.service.keeping import Keeping, resumed_from
+from watchdog.service.keeping import Keeping
 from watchdog.service.logs import narrate
 from watchdog.service.watching import Ties, Watching
 from watchdog.service.wires import Wire
@@ -35,6 +40,9 @@ from watchdog.sources.loop_lag import LoopLag
 SLEPT = 2.0  # s of suspension that count as a time without sight
 HUNG = 10.0  # s that a tick may be late before that counts too
 LOST_MEMORY = "the stored state was written by another version; the watch of this machine starts afresh"
+HOUSEWORK = 600.0  # s between two looks at the disk and the record's age; each removes a bounded number of rows
+LEAST_FREE = 50_000_000  # bytes: a term's record is smaller; common practice, no source
+MAIL_MINUTES = 600.0  # s of the machine's last minutes in a mail
 STALE_WORK = 30.0  # s without a worked tick after which the service manager is no longer fed
 
 
@@ -82,23 +90,29 @@ class Service:
         keeping = Keeping(self._kept.record, self._clock, self._record_trouble)
         record = await keeping.open()
         try:
-            worlds = await self._stored(keeping, record)
-            self._clock = Clock(self._rate, resumed_from(list(worlds.values())))
+            worlds = await self._stored(keeping)
+            self._clock = Clock(self._rate, record.last_moment())
             self._started = self._clock.now()
             keeping.follow(self._clock)
-            delivery = Delivery(keeping, self._people, self._clock, delivery_of(self._settings), self._delivery_trouble)
+            delivery = Delivery(
+                keeping,
+                self._people,
+                self._clock,
+                delivery_of(self._settings),
+                self._delivery_trouble,
+                minutes=partial(self._minutes, keeping),
+            )
             silent = unspoken(self._settings)
             ties = Ties(self._clock, keeping, self._people, silent, delivery.nudge, self._hooks.narrate)
             self._make(ties, worlds)
             await self._let_go(keeping)
+            await self._tell_of_rescue(keeping, record)
             await self._work(keeping, delivery, worlds)
         finally:
             self._notify.stopping()
             await keeping.close()
 
-    async def _stored(self, keeping: Keeping, record: Record) -> dict[str, tuple[str, Moment]]:
-        if record.rescued is not None:
-            self._log.warning("the record was found damaged", rescued=str(record.rescued))
+    async def _stored(self, keeping: Keeping) -> dict[str, tuple[str, Moment]]:
         names = [*self._settings.machines, ITSELF]
         found = {name: await keeping.use(partial(Record.world, machine=name)) for name in names}
         return {name: world for name, world in found.items() if world is not None}
@@ -130,6 +144,23 @@ class Service:
         for name in stands - known:
             why = "its memory was lost" if name in self._workers else "the machine is no longer in the settings"
             await keeping.use(partial(Record.let_go, machine=name, at=now, why=why))
+
+        named = {person.name for person in self._people}
+        gone = {
+            parcel.id: "no longer in the settings"
+            for parcel in await keeping.due(now.stamp + 3600)
+            if parcel.person not in named
+        }
+        if gone:
+            await keeping.use(partial(Record.log_attempts, attempts=(), next_try={}, given_up=gone))
+
+    async def _tell_of_rescue(self, keeping: Keeping, record: Record) -> None:
+        """Say that the record was found damaged and what could be saved."""
+        if record.rescued is not None:
+            self._log.warning("the record was found damaged", rescued=str(record.rescued))
+            now = self._clock.now()
+            note = Noted(now, "record-rescued", {"what": str(record.rescued)})
+            await keeping.commit(Batch(ITSELF, now, (note,)))
 
     async def _resume(self, worlds: dict[str, tuple[str, Moment]]) -> None:
         """Tell every worker of the time in which nothing was seen, once its log (if it follows one) is read up to now."""
@@ -178,6 +209,7 @@ class Service:
     async def _tick(self, keeping: Keeping) -> None:
         """Every told second, to every worker; and the service manager is fed, if the workers did their work."""
         due = self._clock.now().elapsed + 1.0
+        housework = due
         self._clock.slept()
         while True:
             await self._clock.sleep(max(0.0, due - self._clock.now().elapsed))
@@ -194,10 +226,41 @@ class Service:
             for wire in self._wires.values():
                 wire.look()
             await keeping.retry()
+            if now.elapsed >= housework:
+                housework = now.elapsed + HOUSEWORK
+                await self._tidy(keeping, now)
             oldest = min((w.last_tick.elapsed if w.last_tick else now.elapsed) for w in self._workers.values())
             if now.elapsed - oldest < STALE_WORK * self._rate:
                 self._notify.alive()
             due = max(due + 1.0, now.elapsed)
+
+    async def _tidy(self, keeping: Keeping, now: Moment) -> None:
+        """Look at the disk, and let the record forget what is past its time."""
+        free = shutil.disk_usage(self._kept.state).free
+        words = f"{self._kept.state}: {free // 1_000_000} MB are free. Make room, or the record cannot be written."
+        self._health.tell("disk", (words,) if free < LEAST_FREE else ())
+        with suppress(RecordUnusable):  # told by whoever writes next
+            await keeping.use(partial(Record.prune, at=now))
+
+    async def _minutes(self, keeping: Keeping, machine: str) -> list[Minute]:
+        """The last minutes of a machine, for the small table in a mail."""
+        now = self._clock.now().stamp
+        try:
+            rows = await keeping.use(partial(Record.minutes, machine=machine, since=now - MAIL_MINUTES, until=now + 60))
+        except RecordUnusable:
+            return []
+        job = self._workers[machine].seen().job if machine in self._workers else None
+        size = job.size if job is not None else None
+        return [
+            Minute(
+                row.at,
+                row.nozzle_mean,
+                row.nozzle_target,
+                row.bed_mean,
+                100 * row.progress / size if size and row.progress is not None else None,
+            )
+            for row in rows
+        ]
 
     def _impaired(self, sentences: tuple[str, ...]) -> None:
         for sentence in sentences:

@@ -139,7 +139,7 @@ class AlarmChange(_Model):
     priority: Priority | None = None
     on_delay: Seconds | None = Field(default=None, ge=0, le=3600)
     off_delay: Seconds | None = Field(default=None, ge=0, le=3600)
-    remind_after: Seconds | None = Field(default=None, ge=60, le=86400)
+    remind_after: Seconds | None = Field(default=None, ge=10, le=86400)
     spoken: bool | None = None
     """false: recorded, but nobody is told"""
 

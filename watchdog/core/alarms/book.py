@@ -37,7 +37,7 @@ def advance(table: Table, book: Book, findings: Mapping[str, Finding], at: Momen
 
     `table` holds suppressors before what they suppress. A name without a finding is one that cannot be told.
     """
-    if _nothing_to_do(book, findings):
+    if all_at_rest(book) and not any(finding.present for finding in findings.values()):
         return book, ()
     changed: dict[str, Standing] = {}
     said: list[Effect] = []
@@ -56,12 +56,9 @@ def advance(table: Table, book: Book, findings: Mapping[str, Finding], at: Momen
     return Book({**book.alarms, **changed}) if changed else book, tuple(said)
 
 
-def _nothing_to_do(book: Book, findings: Mapping[str, Finding]) -> bool:
-    """No condition present and every alarm at rest: the usual second. Plain loops, since this runs on every event."""
-    for finding in findings.values():
-        if finding.present:
-            return False
-    for standing in book.alarms.values():  # noqa: SIM110 - a generator doubles the time
+def all_at_rest(book: Book) -> bool:
+    """Nothing stands, matures or is shelved: only a condition that is present can change the book."""
+    for standing in book.alarms.values():  # noqa: SIM110 - a generator doubles the time, and this runs every second
         if standing.phase is not Phase.NORMAL or standing.shelf is not None:
             return False
     return True

@@ -54,6 +54,7 @@ class Controller:
         self.job = CardJob(self)
         self.state = State.OFF
         self.now = 0.0
+        self._ran = 0.0  # when `run` was last called
         self.said: list[tuple[float, bytes]] = []
         """what was said and when, until the machine takes it"""
         self.frozen = False
@@ -128,12 +129,12 @@ class Controller:
         wait = self.wait
         until = wait.until if wait is not None else inf
         card = self.card
-        reading = card.gap_over if card.running and card.gap_over > self.now else inf
-        return min(moving, until if until > self.now else inf, reading, self.chatter.due())
+        reading = card.gap_over if card.running and card.gap_over > self._ran else inf
+        return min(moving, until, reading, self.chatter.due())
 
     def run(self, now: float) -> None:
         """Do what is due at `now`."""
-        self.now = now
+        self.now = self._ran = now
         planner = self.motion.planner
         while planner.end <= now:
             planner.finish()

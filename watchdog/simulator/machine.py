@@ -7,7 +7,6 @@
 No clock, no input or output. The same options, seed and calls give the same bytes, however `advance` is cut up.
 """
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from random import Random
 
@@ -80,6 +79,8 @@ class SimulatedMachine:
         """the wire is plugged in"""
         self.bit_errors = 0.0
         """share of the bytes on the wire that arrive with one wrong bit"""
+        self.struck: list[str] = []
+        """faults that have struck and were not healed since"""
         self.now = options.start_at
         self._steps = 0
         self.controller.now = self.now
@@ -161,12 +162,13 @@ class SimulatedMachine:
         """Let the named fault strike now. KeyError for an unknown name."""
         self.controller.now = self.now
         FAULTS[name].strike(self)
+        self.struck.append(name)
 
     def heal(self, name: str | None = None) -> None:
-        """Mend the named fault, or every fault. What the machine has already done about it stays done."""
+        """Mend the named fault, or every one that has struck. What the machine has already done about it stays done."""
         self.controller.now = self.now
-        names: Iterable[str] = FAULTS if name is None else (name,)
-        for each in names:
+        for each in tuple(self.struck) if name is None else (name,):
+            self.struck = [struck for struck in self.struck if struck != each]
             if (mend := FAULTS[each].heal) is not None:
                 mend(self)
 

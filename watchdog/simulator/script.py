@@ -8,17 +8,20 @@
     at 70 min           cool
 
 One event a line: `at`, a time (h, min, s) or a share of the job's bytes, and what happens. `#` begins a comment. A share is
-looked at once a second while a job runs; shares are met in the order written.
+looked at once a second while a job runs; shares are met in the order written. What is due
+while the controller still starts happens when it has.
 """
 
 import difflib
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from math import inf
 from types import MappingProxyType
 
 from watchdog.simulator.faults import FAULTS
 from watchdog.simulator.machine import SimulatedMachine
+from watchdog.simulator.states import State
 
 Deed = Callable[[SimulatedMachine, str], None]
 
@@ -149,10 +152,9 @@ class Director:
     def advance(self, to: float) -> None:
         """Let the machine's time pass until `to`, with what the script says on the way. However cut up, the same happens."""
         while self.left:
-            timed = min((event.seconds for event in self.left if event.seconds is not None), default=None)
-            shares = self.left[0].share is not None or any(event.share is not None for event in self.left)
-            look = self.origin + (self._looks + 1) * self.LOOK if shares else to + 1
-            at = min(look, to + 1 if timed is None else self.origin + timed)
+            shares = any(event.share is not None for event in self.left)
+            look = self.origin + (self._looks + 1) * self.LOOK if shares else inf
+            at = min(look, *(self._when(event) for event in self.left))
             if at > to:
                 break
             self.machine.advance(at)
@@ -161,12 +163,20 @@ class Director:
             self._happen(at)
         self.machine.advance(to)
 
+    def _when(self, event: Event) -> float:
+        """When a timed event is due on the machine's clock; inf for one that waits for a share of the job."""
+        if event.seconds is None:
+            return inf
+        controller = self.machine.controller
+        booted = controller.due_at if controller.state is State.BOOTING else 0.0
+        return max(self.origin + event.seconds, booted)
+
     def _happen(self, now: float) -> None:
         share = self.machine.job_share()
         waiting_for_share = False
         for event in tuple(self.left):
             if event.seconds is not None:
-                due = self.origin + event.seconds <= now
+                due = self._when(event) <= now
             else:
                 due = not waiting_for_share and share is not None and event.share is not None and share >= event.share
                 waiting_for_share = waiting_for_share or not due

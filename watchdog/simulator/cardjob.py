@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import deque
 from typing import TYPE_CHECKING
 
 from watchdog.simulator.gcode import Order
@@ -38,11 +37,11 @@ class CardJob:
             c.say(*c.voice.resumed(), everywhere=True)
             if c.voice.cools_paused and c.nozzle.target:
                 target = c.nozzle.target
-                c.queue.appendleft(Pending(Order("M109", {"S": target}, "", "M109"), Source.PANEL))
+                c.slots.queue.appendleft(Pending(Order("M109", {"S": target}, "", "M109"), Source.PANEL))
         elif not card.running:
             card.running = True
             self.began, self.stood, self.stood_since = c.now, 0.0, None
-        c.work()
+        c.slots.work()
 
     def pause(self) -> None:
         """Stop reading; what has been read is still executed."""
@@ -63,11 +62,7 @@ class CardJob:
         """Close the file, and forget what was read from it."""
         c = self.controller
         c.card.close()
-        c.queue = deque(pending for pending in c.queue if pending.source is not Source.CARD)
-        if c.doing is not None and c.doing[0].source is Source.CARD:
-            c.doing = c.wait = None
-            c.nozzle.held = False
-            c.chatter.command_ends()
+        c.slots.drop_card_orders()
         c.motion.planner.clear()
         self.forget()
 
@@ -84,7 +79,7 @@ class CardJob:
         c, card = self.controller, self.controller.card
         if card.paused or not card.at_end(c.now):
             return
-        busy = bool(c.motion.planner.queue or c.queue) or c.doing is not None
+        busy = bool(c.motion.planner.queue or c.slots.queue) or c.slots.doing is not None
         if c.voice.done_at_reading or not busy:
             c.say(*c.voice.done(self.elapsed()), everywhere=True)
             self.forget()

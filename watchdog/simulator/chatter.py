@@ -79,11 +79,11 @@ class Chatter:
     def run(self, now: float) -> None:
         """Say what is due."""
         c = self.controller
-        voice, wait = c.voice, c.wait
+        voice, wait = c.voice, c.slots.wait
         if now >= self.heat_due and wait is not None:
             left = self._look_at_heat(wait, now)
-            if not c.heat_done and c.doing is not None:
-                c.source = c.doing[0].source
+            if not c.slots.heat_done and c.slots.doing is not None:
+                c.source = c.slots.doing[0].source
                 c.say(voice.heating(c.heats(), wait.heater, left))
             self.heat_due = now + 1.0
         if now >= self.busy_due:
@@ -103,7 +103,7 @@ class Chatter:
                 c.say(voice.card_error(), everywhere=True)
         if now >= self.idle_due:
             self.idle_due = now + 1.0
-            if not c.queue and c.doing is None:
+            if not c.slots.queue and c.slots.doing is None:
                 c.say("wait", everywhere=True)
 
     def _look_at_heat(self, wait: Wait, now: float) -> float | None:
@@ -113,7 +113,7 @@ class Chatter:
         reading, target = heater.reading, heater.target
         high = reading > target + WINDOW
         if target <= 0 or c.dry_run or (high and not wait.cooling_too):
-            c.heat_done = True
+            c.slots.heat_done = True
             return None
         if high or reading < target - WINDOW:
             self.settled_since = None
@@ -121,7 +121,7 @@ class Chatter:
         if self.settled_since is None:
             self.settled_since = now
         left = c.voice.settles - (now - self.settled_since)
-        c.heat_done = left <= 0
+        c.slots.heat_done = left <= 0
         return max(0.0, left)
 
 

@@ -1,34 +1,24 @@
-"""The controller: takes orders from wire, card and panel, one after the other, and says what its family says.
+"""The controller: its state, its time and its voice. Orders from wire, card and panel are executed by its slots."""
 
-Orders go through few slots in their order of arrival, so a question from the wire is answered behind whatever stands before
-it: a heat wait, homing, a change of filament. Moves go into the planner's queue; a move waits while that is full.
-"""
-
-from collections import deque
-from collections.abc import Iterator
 from math import inf
 
 from watchdog.simulator.card import Card
 from watchdog.simulator.cardjob import CardJob
 from watchdog.simulator.chatter import Chatter
-from watchdog.simulator.gcode import Order
 from watchdog.simulator.heater import Heater
 from watchdog.simulator.motion import Motion
-from watchdog.simulator.orders import HANDLERS
 from watchdog.simulator.planner import Planner
-from watchdog.simulator.states import Pending, Source, State
+from watchdog.simulator.slots import Slots
+from watchdog.simulator.states import Source, State
 from watchdog.simulator.trips import finish_halt, kill, trip
 from watchdog.simulator.voices import Heats, Voice
-from watchdog.simulator.waits import For, Wait
-from watchdog.simulator.wire import Inlet, Refusal
+from watchdog.simulator.waits import For
+from watchdog.simulator.wire import Inlet
 
 BOOT = 1.0
 """s from a reset to the banner; common practice, no source"""
 PATIENCE = 90.0
 """s of waiting for a person after which the nozzle's output is held at zero (one build, as read)"""
-COLD = 170.0
-"""°C below which filament is not fed"""
-MOVES = frozenset({"G0", "G1"})
 
 
 class Controller:
@@ -50,6 +40,7 @@ class Controller:
         self.guarded, self.mute_card, self.homing, self.probing = guarded, mute_card, homing, probing
         self.motion = Motion(Planner())
         self.inlet = Inlet(voice)
+        self.slots = Slots(self)
         self.chatter = Chatter(self)
         self.job = CardJob(self)
         self.state = State.OFF
@@ -63,10 +54,7 @@ class Controller:
 
     def _forget(self) -> None:
         """Everything that a reset loses."""
-        self.queue: deque[Pending] = deque()
-        self.doing: tuple[Pending, Iterator[Wait]] | None = None
-        self.wait: Wait | None = None
-        self.heat_done = self.answered = False
+        self.slots.clear()
         self.refusing = False  # stopped by a fault: moves are refused, questions answered
         self.dry_run = False  # heaters stay off, moves go on
         self.fan = 0.0  # 0…1
@@ -75,7 +63,7 @@ class Controller:
         self.screen = ""
         self.job.forget()
         self.percent: tuple[float, float | None] | None = None
-        self._ok: str | None = None
+        self.ok_words: str | None = None
         self.source = Source.PANEL
         self.motion.planner.clear()
         self.motion = Motion(self.motion.planner)
@@ -97,7 +85,7 @@ class Controller:
     def answer(self, text: str) -> None:
         """Say something that belongs to the acknowledgement where the family has it there."""
         if self.source is Source.WIRE and not self.voice.ok_on_receipt:
-            self._ok = "ok " + text
+            self.ok_words = "ok " + text
         else:
             self.say(text)
 
@@ -126,7 +114,7 @@ class Controller:
             return min(self.due_at, moving)
         if self.frozen:
             return moving
-        wait = self.wait
+        wait = self.slots.wait
         until = wait.until if wait is not None else inf
         card = self.card
         reading = card.gap_over if card.running and card.gap_over > self._ran else inf
@@ -149,7 +137,7 @@ class Controller:
         if self.state is State.RUNNING and not self.frozen:
             if self.chatter.due() <= now:
                 self.chatter.run(now)
-            self.work()
+            self.slots.work()
 
     def tick(self, now: float) -> None:
         """Set the heaters' power; once every `STEP`."""
@@ -157,7 +145,11 @@ class Controller:
         if self.state is not State.RUNNING:
             self.nozzle.duty = self.bed.duty = 0.0
         elif not self.frozen:
-            if self.wait is not None and self.wait.what is For.PERSON and now - self.chatter.began > PATIENCE:
+            if (
+                self.slots.wait is not None
+                and self.slots.wait.what is For.PERSON
+                and now - self.chatter.began > PATIENCE
+            ):
                 self.nozzle.held = True
             if self.voice.cools_paused:
                 self.nozzle.held = self.card.paused
@@ -167,7 +159,7 @@ class Controller:
                     trip(self, verdict, heater)
                     return
 
-    # ------------------------------------------------------------ orders
+    # ------------------------------------------------------------ the wire
 
     def hear(self, now: float, data: bytes) -> None:
         """Bytes from the wire."""
@@ -187,125 +179,8 @@ class Controller:
                 kill(self, "M112 Shutdown")
                 return
             elif line.startswith(b"M108"):
-                self.confirm()
-        self.work()
-
-    def order(self, order: Order) -> None:
-        """An order from the panel, ahead of what waits in the slots."""
-        if self.state is State.RUNNING:
-            self.queue.appendleft(Pending(order, Source.PANEL))
-            self.work()
-
-    def confirm(self) -> None:
-        """Somebody pressed the button, or a heat wait is cut short."""
-        self.answered = self.wait is not None and self.wait.what is For.PERSON
-
-    def work(self) -> None:
-        """Execute what can be executed now."""
-        planner = self.motion.planner
-        while self.state is State.RUNNING and not self.frozen:
-            self._fill()
-            if self.doing is not None:
-                if not self._over():
-                    break
-                self._resume()
-            elif not self.queue:
-                break
-            else:
-                head = self.queue[0]
-                if head.order.code in MOVES and planner.full:
-                    break
-                self._execute(self.queue.popleft())
-        planner.begin(self.now)
-        if self.card.running:
-            self.job.see_end()
-
-    def _fill(self) -> None:
-        """Free slots take from the wire first, then from the card."""
-        queue, slots, voice = self.queue, self.voice.slots, self.voice
-        while self.inlet.waiting and len(queue) < slots:
-            taken = self.inlet.take()
-            before, self.source = self.source, Source.WIRE
-            if isinstance(taken, Refusal):
-                self.say(*taken.replies)
-                if voice.repeats_ok:
-                    self.say("ok")
-            else:
-                if voice.ok_on_receipt:
-                    self.say("ok")
-                if taken is not None:
-                    queue.append(Pending(taken, Source.WIRE))
-                elif not voice.ok_on_receipt:
-                    self.say("ok")
-            self.source = before
-        card = self.card
-        if card.running and not card.paused:
-            while len(queue) < slots and (order := card.read(self.now)) is not None:
-                queue.append(Pending(order, Source.CARD))
-
-    def _execute(self, pending: Pending) -> None:
-        self.source = pending.source
-        order = pending.order
-        if order.code in MOVES:
-            self.move(order)
-            self._finished(pending)
-            return
-        handler = HANDLERS.get(order.code)
-        if handler is None:
-            if order.code[:1] != "T":
-                self.say(self.voice.unknown(order.whole))
-            self._finished(pending)
-            return
-        steps = handler(self, order)
-        if steps is None:
-            self._finished(pending)
-        else:
-            self.doing = (pending, steps)
-            self.chatter.command_begins()
-            self._resume()
-
-    def move(self, order: Order) -> None:
-        """Queue a straight move."""
-        if self.refusing:
-            self.say(*self.voice.refused())
-            return
-        feeds = order.words.get("E") is not None
-        warm = not feeds or self.dry_run or self.nozzle.reading >= COLD
-        block = self.motion.line(order, extrude=warm)
-        if not warm:
-            self.say(*self.voice.cold_extrusion())
-        if block is not None:
-            self.motion.planner.add(block)
-
-    def _resume(self) -> None:
-        """Let the running command go on to its next wait, or to its end."""
-        assert self.doing is not None
-        pending, steps = self.doing
-        self.source = pending.source
-        self.heat_done = self.answered = False
-        self.wait = next(steps, None)
-        if self.wait is None:
-            self.doing = None
-            self.chatter.command_ends()
-            self._finished(pending)
-        else:
-            self.chatter.wait_begins(self.wait)
-
-    def _over(self) -> bool:
-        wait = self.wait
-        if wait is None:
-            return True
-        if wait.what is For.MOTION:
-            self.motion.planner.begin(self.now)
-            return not self.motion.planner.queue
-        if wait.what is For.HEAT:
-            return self.heat_done
-        return (wait.what is For.PERSON and self.answered) or self.now >= wait.until
-
-    def _finished(self, pending: Pending) -> None:
-        if pending.source is Source.WIRE and not self.voice.ok_on_receipt:
-            self.say(self._ok or "ok")
-            self._ok = None
+                self.slots.confirm()
+        self.slots.work()
 
     # ------------------------------------------------------------ resets
 
@@ -327,4 +202,4 @@ class Controller:
         """The main loop goes on after it hung."""
         self.frozen = False
         self.chatter.catch_up(self.now)
-        self.work()
+        self.slots.work()

@@ -70,13 +70,13 @@ class Panel:
         """Heat to the material's temperature, feed, and leave it hot, as people do. Not while a job runs."""
         if self._awake and not self.machine.card.running:
             asked = self.machine.options.material if temperature is None else temperature
-            self.machine.controller.order(LOAD._replace(words={"S": asked}))
+            self.machine.controller.slots.order(LOAD._replace(words={"S": asked}))
 
     def confirm(self) -> None:
         """Press the knob: the machine had asked for somebody."""
         if self._awake:
-            self.machine.controller.confirm()
-            self.machine.controller.work()
+            self.machine.controller.slots.confirm()
+            self.machine.controller.slots.work()
 
     def speed(self, percent: float) -> None:
         """Turn the speed knob; says nothing in most families."""

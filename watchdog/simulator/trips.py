@@ -73,5 +73,4 @@ def _halt(controller: Controller, screen: str) -> None:
 
 def _drop_all(controller: Controller) -> None:
     controller.job.drop()
-    controller.queue.clear()
-    controller.doing = controller.wait = None
+    controller.slots.clear()

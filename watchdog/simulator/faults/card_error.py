@@ -16,7 +16,7 @@ def strike(machine: SimulatedMachine) -> None:
 
 def heal(machine: SimulatedMachine) -> None:
     machine.card.failing = False
-    machine.controller.work()
+    machine.controller.slots.work()
 
 
 FAULT = Fault(

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 def strike(machine: SimulatedMachine) -> None:
     change = read_order("M600")
     if change is not None:
-        machine.controller.order(change)
+        machine.controller.slots.order(change)
 
 
 def heal(machine: SimulatedMachine) -> None:

@@ -19,7 +19,7 @@ def strike(machine: SimulatedMachine) -> None:
 
 def heal(machine: SimulatedMachine) -> None:
     machine.card.stuck = False
-    machine.controller.work()
+    machine.controller.slots.work()
 
 
 FAULT = Fault(

@@ -53,7 +53,7 @@ def load(controller: Controller, order: Order) -> Iterator[Wait]:
         move = read_order(feed)
         if move is not None:
             controller.motion.place[3] = 0.0
-            controller.move(move)
+            controller.slots.move(move)
     yield MOTION
 
 

@@ -65,3 +65,11 @@ def test_a_script_with_mistakes_starts_nothing(tmp_path: Path, capsys: pytest.Ca
     assert "line 1: nothing is called 'strat'; did you mean 'start'?" in capsys.readouterr().err
     assert main(["--link", str(tmp_path / "m"), "--job", str(tmp_path / "none.gcode")]) == 2
     assert not (tmp_path / "m").is_symlink()
+
+
+@pytest.mark.parametrize("rate", ["0", "-3", "nan"])
+def test_a_rate_that_is_none_is_refused(tmp_path: Path, rate: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as refused:
+        main(["--link", str(tmp_path / "m"), "--rate", rate])
+    assert refused.value.code == 2
+    assert "--rate: more than 0" in capsys.readouterr().err

@@ -79,7 +79,10 @@ async def live(pty: PtyMachine) -> None:
 
 def main(argv: list[str] | None = None) -> int:
     """The command."""
-    options = arguments().parse_args(argv)
+    parser = arguments()
+    options = parser.parse_args(argv)
+    if not 0 < options.rate <= 100_000:
+        parser.error("--rate: more than 0 and at most 100000")
     try:
         files = [(path.name, path.read_bytes()) for path in options.job]
         files = files or [(name, make()) for name, make in SAMPLES.items()]

@@ -75,7 +75,8 @@ def unit() -> RawConfigParser:
 def test_the_service_runs_the_watch_and_is_restarted_when_it_hangs(unit: RawConfigParser) -> None:
     service = unit["Service"]
     assert service["Type"] == "notify"
-    assert service["ExecStart"] == "/opt/emberward/bin/emberward watch --config /etc/emberward/emberward.toml"
+    assert service["ExecStart"] == "/opt/emberward/bin/emberward watch --config %d/emberward.toml"
+    assert service["LoadCredential"] == "emberward.toml:/etc/emberward/emberward.toml"
     assert float(service["WatchdogSec"]) > 0
     assert service["Restart"] == "always"
     assert service["RestartPreventExitStatus"] == "2"

@@ -50,6 +50,13 @@ def test_the_next_job_brings_it_back(seen: Seen, watched: Watched, job: Job) -> 
     assert watch.see(seen(at=1500.0, execution=Execution.COMPLETE, **following)).present is False
 
 
+def test_neither_the_broken_job_nor_a_missing_one_brings_it_back(seen: Seen, watched: Watched, job: Job) -> None:
+    watch = watched(controller_restarted)
+    for other in (job, None, replace(job, number=2, started=1190.0, ended=1195.0)):
+        told = {"restarted_at": 1000.0, "restart_broke": True, "job": other}
+        assert watch.see(seen(at=1200.0, **IDLE, **told)).present is True
+
+
 def test_a_second_banner_belongs_to_the_same_occurrence(seen: Seen, watched: Watched, job: Job) -> None:
     """A supply that dips again and again is one message, not a row of them."""
     watch = watched(controller_restarted)
@@ -139,8 +146,10 @@ def test_what_happens_to_a_card_outside_a_job_is_no_alarm(seen: Seen, watched: W
 
 def test_the_error_that_ends_a_job_is_still_its_error(seen: Seen, watched: Watched, job: Job) -> None:
     ended = replace(job, ended=1000.0, ending="abandoned")
-    gone = ((1000.5, Fault(FaultKind.CARD_GONE, "SD card released")),)
-    assert watched(card_fault).see(seen(at=1001.0, faults=gone, job=ended, execution=Execution.STOPPED)).present is True
+    for at, present in ((1000.5, True), (1010.0, True), (1011.0, False)):
+        gone = ((at, Fault(FaultKind.CARD_GONE, "SD card released")),)
+        frame = seen(at=1012.0, faults=gone, job=ended, execution=Execution.STOPPED)
+        assert watched(card_fault).see(frame).present is present
 
 
 def test_a_card_fault_returns_ten_minutes_after_its_last_sign_while_the_machine_answers(
@@ -150,6 +159,18 @@ def test_a_card_fault_returns_ten_minutes_after_its_last_sign_while_the_machine_
     faults = ((1000.0, READ_ERROR),)
     assert watch.answers(*(seen(at=at, faults=faults) for at in (1000.0, 1599.0, 1600.0))) == [True, True, False]
     assert watch.see(seen(at=1700.0, heard=1600.0, faults=faults)).present is True
+
+
+def test_a_card_fault_stands_from_its_last_sign(seen: Seen, watched: Watched) -> None:
+    signs = {"faults": ((1000.0, READ_ERROR),), "byte_fell_at": 1500.0}
+    finding = watched(card_fault).see(seen(at=2099.0, **signs))
+    assert finding.present is True
+    assert (finding.evidence["sign"], finding.evidence["since_s"], finding.evidence["last_s"]) == (
+        "counter ran back",
+        1099,
+        599,
+    )
+    assert watched(card_fault).see(seen(at=2100.0, **signs)).present is False
 
 
 # ---------------------------------------------------------------- the watch itself

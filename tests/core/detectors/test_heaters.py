@@ -167,6 +167,51 @@ def test_without_knowing_when_the_target_was_told_the_machines_own_word_for_heat
     assert told_at(watched(heat_runaway), seen, readings(warming, 0.0, 100), bed=(40.0, 60.0), **heats) is not None
 
 
+def test_what_rises_just_after_switching_off_is_counted_from_half_a_minute_later(seen: Seen, watched: Watched) -> None:
+    course = readings(lambda t: 205.0 + t, lambda t: 0.0 if t else 205.0, 200)
+    assert told_at(watched(heat_runaway), seen, course) == pytest.approx(42, abs=2)
+
+
+def test_a_nozzle_over_a_hot_bed_is_told_once_it_is_hotter_than_the_bed_can_make_it(
+    seen: Seen, watched: Watched
+) -> None:
+    course = readings(lambda t: ROOM + t / 2, 0.0, 400)
+    assert told_at(watched(heat_runaway), seen, course, bed=(100.0, 100.0)) == pytest.approx(170, abs=2)
+
+
+def test_a_bed_that_hardly_falls_is_told_and_one_that_falls_is_not(seen: Seen, watched: Watched) -> None:
+    falls = readings(lambda t: 90 - 0.7 * t / 120, 60.0, 600)
+    assert told_at(watched(heat_runaway), seen, falls, "bed") is None
+    hardly = readings(lambda t: 90 - 0.3 * t / 120, 60.0, 600)
+    assert told_at(watched(heat_runaway), seen, hardly, "bed") == 120
+
+
+def test_a_target_told_long_before_the_reading_proves_nothing(seen: Seen, watched: Watched) -> None:
+    for age, present in ((10.0, True), (12.0, None)):
+        watch = watched(heat_runaway)
+        answers = watch.answers(
+            *(
+                seen(at=at, nozzle=Heater(240.0, 205.0, 71, 127, at, 240.0, at - 2, 0.0, at - age))
+                for at in (1000.0, 1010.0, 1020.0)
+            )
+        )
+        assert answers[-1] is present
+
+
+def test_readings_half_a_minute_apart_are_followed_and_rarer_ones_are_not(seen: Seen, watched: Watched) -> None:
+    course = readings(lambda t: 240.0, 205.0, 300, pace=30)
+    assert told_at(watched(heat_runaway), seen, course) == 30
+    course = readings(lambda t: 240.0, 205.0, 300, pace=32)
+    assert told_at(watched(heat_runaway), seen, course) is None
+
+
+def test_a_runaway_returns_near_a_target_that_was_raised(seen: Seen, watched: Watched) -> None:
+    watch = watched(heat_runaway)
+    assert told_at(watch, seen, readings(lambda t: 240.0, 205.0, 40)) == 20
+    near = [seen(at=1042.0 + at, nozzle=(240.0, target)) for at, target in enumerate((230.0, 232.0, 233.0))]
+    assert watch.answers(*near) == [True, True, False]
+
+
 def test_a_rise_during_blindness_is_not_put_together_from_two_ends(seen: Seen, watched: Watched) -> None:
     """Somebody heated it and switched it off again while the cable was out."""
     watch = watched(heat_runaway)
@@ -225,6 +270,21 @@ def test_a_held_nozzle_without_power_may_cool(seen: Seen, watched: Watched, chan
     assert told_at(watched(heating_stalled), seen, course, **changes) is None
 
 
+def test_a_held_nozzle_under_power_must_gain(seen: Seen, watched: Watched) -> None:
+    course = readings(lambda t: 100.0, 205.0, 200, power=lambda t: 127)
+    assert told_at(watched(heating_stalled), seen, course, execution=Execution.PAUSED) == 40
+
+
+def test_a_nozzle_that_sticks_ten_degrees_short_is_told(seen: Seen, watched: Watched) -> None:
+    assert told_at(watched(heating_stalled), seen, readings(lambda t: 195.0, 205.0, 200)) == 40
+
+
+@pytest.mark.parametrize(("gain", "told"), [(2.0, None), (1.9, 40)])
+def test_two_degrees_in_the_window_are_a_gain(seen: Seen, watched: Watched, gain: float, told: float | None) -> None:
+    course = readings(lambda t: 100 + gain * (t // 38), 205.0, 200)
+    assert told_at(watched(heating_stalled), seen, course) == told
+
+
 def test_heating_that_gains_again_returns_and_does_not_chatter(seen: Seen, watched: Watched) -> None:
     watch = watched(heating_stalled)
     course = list(readings(lambda t: 100.0 if t < 100 else warming(t - 100, 100.0), 205.0, 300))
@@ -250,7 +310,7 @@ def test_a_reported_heating_failure_is_told_at_once(seen: Seen, watched: Watched
 
 
 def drooping(t: float) -> float:
-    return 205.0 if t < 20 else 194.0
+    return 205.0 if t < 20 else 195.0
 
 
 def test_a_droop_of_ten_degrees_in_a_job_is_told_after_thirty_seconds(seen: Seen, watched: Watched) -> None:
@@ -399,6 +459,24 @@ def test_without_a_reading_nobody_can_tell(seen: Seen, watched: Watched, detecto
     kept = watch.memory
     assert watch.see(seen(at=1040.0, nozzle=Heater())).present is None
     assert watch.memory is kept
+
+
+@pytest.mark.parametrize("detector", HEAT[:3])
+@pytest.mark.parametrize("nozzle", [Heater(None, 205.0, 71, 127, 1000.0), Heater(205.0, None, 71, 127, 1000.0)])
+def test_half_a_reading_is_none(seen: Seen, watched: Watched, detector: Any, nozzle: Heater) -> None:
+    assert watched(detector).see(seen(nozzle=nozzle)).present is None
+
+
+@pytest.mark.parametrize("detector", HEAT[:2])
+def test_a_bed_that_is_asked_for_heat_and_tells_none_cannot_be_judged(
+    seen: Seen, watched: Watched, detector: Any
+) -> None:
+    assert watched(detector).see(seen(bed=Heater(None, 60.0, 71, 127, 1000.0))).present is None
+    assert watched(detector).see(seen(bed=Heater(60.0, None, 71, 127, 1000.0))).present is None
+
+
+def test_a_droop_needs_to_know_whether_a_job_runs(seen: Seen, watched: Watched) -> None:
+    assert watched(heat_not_holding).see(seen(active=None)).present is None
 
 
 @pytest.mark.parametrize("detector", [heat_runaway, heating_stalled, temperature_implausible])

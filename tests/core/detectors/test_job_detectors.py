@@ -233,6 +233,13 @@ def test_a_pause_by_command_is_a_planned_wait(seen: Seen, watched: Watched) -> N
     assert told_at(watched(waiting_for_person), *(seen(at=1000.0 + at, **paused) for at in range(300))) == 1120
 
 
+def test_a_pause_counts_from_its_beginning_also_after_a_blind_time(seen: Seen, watched: Watched, job: Job) -> None:
+    """Else the message would be taken back at the first look, and come again two minutes later."""
+    held = replace(job, held_since=1000.0)
+    frame = seen(at=1500.0, execution=Execution.PAUSED, execution_since=1490.0, sighted_since=1490.0, job=held)
+    assert watched(waiting_for_person).see(frame).present is True
+
+
 def test_a_wait_that_cannot_be_seen_cannot_be_told(seen: Seen, watched: Watched) -> None:
     assert watched(waiting_for_person).see(asking(seen, 1300.0, heard=1200.0)).present is None
     assert watched(waiting_for_person).see(asking(seen, 1300.0, link=Link.UNAVAILABLE)).present is None

@@ -35,6 +35,8 @@ def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Fin
     if not seen.waits_for_person and not paused:
         return memory, ABSENT
     since = seen.waits_since
+    if since is None and seen.job is not None:
+        since = seen.job.held_since  # outlives a blind time, which the state's own beginning does not
     if since is None:
         since = seen.execution_since
     planned = seen.wait_planned or not seen.waits_for_person  # a hold by command was somebody's wish

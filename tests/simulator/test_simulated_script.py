@@ -127,15 +127,17 @@ def test_everything_the_machine_says_is_read_by_the_dialect(family: str, fault: 
 
 
 def test_a_listener_hears_what_comes_unasked_only() -> None:
-    lines = run(LESSON, seed=4, duration=300.0, poll=None)
+    lines = run(LESSON, seed=4, duration=300.0, pace=None)
     assert not [line for line in lines if line.direction is Direction.SENT]
     assert "File selected" in [line.text for line in lines]
 
 
 def test_armed_reports_come_without_asking_and_are_armed_again_after_a_restart() -> None:
-    lines = run("at 100 s fault restart", seed=4, duration=200.0, auto_report=2.0)
+    lines = run("at 100 s fault restart", seed=4, duration=200.0, reports=True)
     sent = [line.text for line in lines if line.direction is Direction.SENT]
-    assert sent == ["M155 S2", "M27 S2"] * 2
+    orders = [text for text in sent if text in {"M155 S2", "M27 S2"}]
+    assert orders == ["M155 S2", "M27 S2"] * 2
+    assert sent.count("M105") <= 4  # until the first report has come, and after the banner
     reports = [line for line in lines if line.text.startswith(" T:")]
     assert 90 < len(reports) <= 100
     assert sum(line.text == "Not SD printing" for line in lines) > 80
@@ -144,5 +146,5 @@ def test_armed_reports_come_without_asking_and_are_armed_again_after_a_restart()
 def test_a_pulled_cable_is_remarked() -> None:
     lines = run("at 60 s unplug\nat 120 s replug", seed=4, duration=200.0)
     remarks = [(round(line.stamp - EPOCH), line.text) for line in lines if line.direction is Direction.REMARK]
-    assert remarks == [(0, "link opened"), (60, "link closed"), (120, "link opened")]
+    assert remarks == [(0, "link opened"), (60, "link closed"), (120, "link opened"), (200, "watch stopped")]
     assert not [line for line in lines if 61 < line.stamp - EPOCH < 119]

@@ -1,8 +1,12 @@
 """Traffic recordings made at full speed: a plain poller and the machine under simulated time, no port between them."""
 
+import re
 from functools import lru_cache
 
 from watchdog.core.traffic import Direction, TrafficLine, decode
+from watchdog.dialect import read
+from watchdog.dialect.pace import Pace, Polling
+from watchdog.dialect.polling import due, heard
 from watchdog.simulator.jobs import SAMPLES
 from watchdog.simulator.machine import Options, SimulatedMachine
 from watchdog.simulator.script import Director, Event
@@ -10,12 +14,12 @@ from watchdog.simulator.script import Director, Event
 EPOCH = 1_772_442_000.0
 """2026-03-02T09:00:00Z, a Monday: where recordings begin unless told otherwise"""
 BAUD = 115_200
-PATIENCE = 10.0
-"""s after which an unanswered question is asked again"""
 HARMLESS = 0.04
-"""s that the poller leaves between an answer and its next question"""
-LOOK = 0.5
-"""s between two looks for an answer that is late"""
+"""s until a question's answer is looked for"""
+IDLE = re.compile(r"Not SD printing|Not currently playing")
+
+
+PACE = Pace()
 
 
 @lru_cache(maxsize=8)
@@ -29,80 +33,73 @@ def run(
     *,
     seed: int = 0,
     duration: float,
-    poll: float | None = 2.0,
+    pace: Pace | None = PACE,
     options: Options | None = None,
-    auto_report: float | None = None,
+    reports: bool = False,
     begin: float = EPOCH,
 ) -> list[TrafficLine]:
     """The recording of `duration` s of a machine's life with what `script` lets happen.
 
-    Every `poll` s the temperatures and then the card's progress are asked for, one question at a time; None only listens.
-    `auto_report` (s) arms the machine's own reports instead of asking, where its family has them, after each banner. Without
-    `options` it is a machine of family A with the sample jobs on its card. The first line's time is `begin`.
+    The watch's own poller asks, as `pace` says, one question at a time, and looks once a second; with `pace` None it only
+    listens. With `reports` it may order the machine's own reports, where the family has them. Without `options` it is a
+    machine of family A with the sample jobs on its card. The first line's time is `begin`; the last says that the watch stopped.
     """
     machine = SimulatedMachine(options or sample_options(), seed)
     director = Director(machine, script)
-    poller = _Poller(machine, begin)
+    poller = _Poller(machine, begin, pace, reports)
     poller.remark(0.0, "link opened")
-    period = poll or LOOK
-    for nth in range(1, int(duration / period) + 1):
-        at = nth * period
-        director.advance(at)
+    for second in range(1, int(duration) + 1):
+        director.advance(float(second))
         poller.listen()
-        if auto_report is not None:
-            poller.wishes = [f"M155 S{auto_report:.0f}", f"M27 S{auto_report:.0f}"] if poller.saw_banner() else []
-        elif poll is not None:
-            poller.wishes = ["M105", "M27"]
-        end = min(at + period, duration) - HARMLESS
-        while poller.wishes and machine.now < end:
-            answered = poller.ask()
-            director.advance(min(end, machine.now + (HARMLESS if answered else LOOK)))
+        if poller.ask():
+            director.advance(second + HARMLESS)
             poller.listen()
     director.advance(duration)
     poller.listen()
+    poller.remark(duration, "watch stopped")
     return poller.lines
 
 
 class _Poller:
     """Asks one question at a time, and writes down what passes."""
 
-    def __init__(self, machine: SimulatedMachine, begin: float) -> None:
-        self.machine, self.begin = machine, begin
-        self.wishes: list[str] = []
+    def __init__(self, machine: SimulatedMachine, begin: float, pace: Pace | None, reports: bool) -> None:
+        self.machine, self.begin, self.pace, self.reports = machine, begin, pace, reports
+        self.polling = Polling()
+        self.idle: bool | None = None
         self.lines: list[TrafficLine] = []
         self.partial = b""
         self.first: float | None = None  # when the first byte of the partial line came
         self.free_at = 0.0  # when the wire is free again
-        self.asked: float | None = None
         self.cable = True
-        self.banner = False
 
     def remark(self, at: float, text: str) -> None:
-        self.lines.append(TrafficLine(self.begin + at, Direction.REMARK, text))
-
-    def saw_banner(self) -> bool:
-        """The machine has started afresh since this was last asked."""
-        seen, self.banner = self.banner, False
-        return seen
+        """Write down something about the link itself."""
+        self._note(max(at, self.free_at), Direction.REMARK, text)
 
     def ask(self) -> bool:
-        """Send the next question if none is open, or the open one has been given up; False when it must wait."""
-        now = self.machine.now
-        if not self.machine.cable or (self.asked is not None and now - self.asked < PATIENCE):
+        """Send the question that is due, if one is."""
+        if self.pace is None or not self.machine.cable:
             return False
-        question = self.wishes.pop(0)
-        self.lines.append(TrafficLine(self.begin + max(now, self.free_at), Direction.SENT, question))
-        self.asked = now
+        now = self.machine.now
+        self.polling, question = due(self.pace, self.polling, now, self.idle if self.reports else None)
+        if question is None:
+            return False
+        self._note(max(now, self.free_at), Direction.SENT, question)
         self.machine.receive(question.encode() + b"\n")
         return True
+
+    def _note(self, at: float, direction: Direction, text: str) -> None:
+        self.lines.append(TrafficLine(self.begin + at, direction, text))
+        if self.pace is not None and direction is not Direction.SENT:
+            self.polling = heard(self.pace, self.polling, at, read(direction, text))
 
     def listen(self) -> None:
         """Write down what the machine has said; it takes its time on the wire."""
         machine = self.machine
         if machine.cable != self.cable:
             self.cable = machine.cable
-            self.remark(max(machine.now, self.free_at), "link opened" if self.cable else "link closed")
-            self.asked = None
+            self.remark(machine.now, "link opened" if self.cable else "link closed")
         for at, piece in machine.spoken():
             begins = max(at, self.free_at)
             self.free_at = begins + len(piece) * 10 / BAUD
@@ -112,8 +109,9 @@ class _Poller:
             *done, self.partial = whole.split(b"\n")
             for line in done:
                 text = decode(line.removesuffix(b"\r"))
-                self.lines.append(TrafficLine(self.begin + (self.first or begins), Direction.RECEIVED, text))
-                if text.startswith("ok"):
-                    self.asked = None
-                self.banner = self.banner or text == "start"
+                self._note(self.first or begins, Direction.RECEIVED, text)
+                if self.idle is not True and IDLE.match(text):
+                    self.idle = True
+                elif text.startswith("SD printing byte"):
+                    self.idle = False
                 self.first = begins

@@ -13,6 +13,7 @@ from watchdog.alerts.lines import row_of
 from watchdog.alerts.wording import MARKS, Minute, Wording
 from watchdog.alerts.words import message
 from watchdog.core.alarms.table import TABLE
+from watchdog.core.alarms.telling import TO_ACKNOWLEDGE
 from watchdog.core.effects import Priority, Tell, TellKind
 from watchdog.core.moment import Moment
 from watchdog.record.parcels import Parcel
@@ -228,3 +229,14 @@ def test_the_table_of_the_last_minutes_shows_unknown_as_unknown(parcel: Callable
         ["09:30", "205", "205", "60", "41"],
         ["09:31", "204.6", "205", "?", "41"],
     ]
+
+
+def test_an_urgent_alarm_that_is_over_says_that_somebody_must_still_acknowledge_it(
+    parcel: Callable[..., Parcel],
+) -> None:
+    """It stays in every status until somebody does, and nobody would know why."""
+    facts = {TO_ACKNOWLEDGE: 1}
+    over = parcel("heat-runaway", priority=Priority.URGENT, kind=TellKind.ALL_CLEAR, at=RAISED + 60, evidence=facts)
+    first = message([over], TABLE, seen_at(RAISED + 61)).first
+    assert first.endswith("Still to be acknowledged.")
+    assert len(first) <= 120

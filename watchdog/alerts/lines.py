@@ -9,6 +9,7 @@ from watchdog.alerts.matters import Matter
 from watchdog.alerts.plain import clock_time, shorten
 from watchdog.alerts.wording import MOST, Wording
 from watchdog.core.alarms.alarm import Alarm
+from watchdog.core.alarms.telling import TO_ACKNOWLEDGE
 from watchdog.core.effects import Priority, TellKind
 
 HOT = "Parts stay hot after the heater is off."
@@ -61,6 +62,8 @@ def over_line(row: Alarm, matter: Matter, wording: Wording) -> str:
     ending = f", {times}."
     if tell.priority is Priority.URGENT:
         ending += f" {HOT}"
+    if TO_ACKNOWLEDGE in tell.evidence:
+        ending += " Still to be acknowledged."
     start = "Over before you were told" if matter.unseen else "Over"
     start += f": {shorten(matter.machine, 20)}: "
     return start + shorten(row.what, MOST - len(start) - len(ending)) + ending

@@ -10,6 +10,7 @@ from watchdog.core.alarms.alarm import Alarm
 from watchdog.core.alarms.book import Book
 from watchdog.core.alarms.standing import Phase, Standing
 from watchdog.core.alarms.table import TABLE
+from watchdog.core.alarms.telling import TO_ACKNOWLEDGE
 from watchdog.core.effects import AlarmChanged, Effect, Noted, Priority, Tell
 from watchdog.core.events import Acknowledge, Shelve, Unshelve
 from watchdog.core.finding import Finding
@@ -258,6 +259,7 @@ def test_an_urgent_alarm_stays_until_a_person_acknowledges() -> None:
     """A runaway that ended by itself must still be looked at."""
     bench = Bench().see("grave", True).run(0).see("grave", False).run(5000)
     assert bench.of("grave") == [(0, "raised"), (0, "tell alarm 1"), (11, "returned"), (11, "tell all-clear 2")]
+    assert bench.tells("grave")[-1].evidence[TO_ACKNOWLEDGE]
     assert bench.standing("grave").phase is Phase.RETURNED
     assert bench.acknowledge("grave")
     assert bench.of("grave")[4:] == [(5001, "acknowledged"), (5001, "cleared")]
@@ -269,6 +271,7 @@ def test_an_urgent_alarm_that_was_acknowledged_clears_when_it_returns() -> None:
     bench.acknowledge("grave")
     bench.see("grave", False).run(50)
     assert bench.of("grave")[2:] == [(1, "acknowledged"), (11, "returned"), (11, "cleared"), (11, "tell all-clear 2")]
+    assert TO_ACKNOWLEDGE not in bench.tells("grave")[-1].evidence
 
 
 def test_a_latched_alarm_that_comes_back_is_the_same_occurrence_and_is_told() -> None:

@@ -34,7 +34,7 @@ from dataclasses import replace
 
 from watchdog.core.alarms.alarm import Alarm
 from watchdog.core.alarms.standing import Phase, Standing, announced, over, quiet
-from watchdog.core.alarms.telling import burst, changed, next_gap, noted, tell
+from watchdog.core.alarms.telling import TO_ACKNOWLEDGE, burst, changed, next_gap, noted, tell
 from watchdog.core.effects import Effect, Priority, TellKind, Transition
 from watchdog.core.finding import Finding
 from watchdog.core.moment import Moment
@@ -158,6 +158,8 @@ def _returned(row: Alarm, standing: Standing, at: Moment) -> Step:
     standing = replace(standing, held=0.0, counted_at=None, due=None, gap=None)
     if standing.told and not quiet(standing):
         standing, message = tell(row, standing, TellKind.ALL_CLEAR, at)
+        if not cleared:  # latched: it has gone, and somebody must still say that they have seen it
+            message = message._replace(evidence={**message.evidence, TO_ACKNOWLEDGE: 1})
         said.append(message)
     return over(standing) if cleared else replace(standing, phase=Phase.RETURNED), tuple(said)
 

@@ -32,6 +32,10 @@ def next_gap(row: Alarm, standing: Standing) -> float:
     return row.remind_after if standing.priority is row.priority else rhythm.first
 
 
+TO_ACKNOWLEDGE = "to_acknowledge"
+"""in the evidence of an all-clear: the alarm has returned and waits for a person's acknowledgement"""
+
+
 def tell(row: Alarm, standing: Standing, kind: TellKind, at: Moment) -> tuple[Standing, Tell]:
     """One message, counted, and when the next one is due. An all-clear is the last."""
     gap = None if kind is TellKind.ALL_CLEAR else next_gap(row, standing)

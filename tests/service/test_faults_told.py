@@ -21,8 +21,8 @@ WATCH = watch_of("doorway-1", Machine(), Settings())
 STRIKES = 620.0  # s: 40 % of the 22-minute job are read some time after this
 HOUR = 3600.0
 
-HALTS = {"controller-halted", "controller-restarted", "silent-hot"}
-"""what may follow when the controller protects itself: it says so, falls silent or restarts"""
+HALTS = {"controller-halted", "controller-restarted"}
+"""what may follow when the controller protects itself: it says so, or restarts"""
 MAY_FOLLOW = {
     "card-error": {"job-stalled"},
     "fan-on-block": {"heat-runaway", "heating-stalled", "heat-not-holding"} | HALTS,

@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 
 from watchdog.core.detectors import link_lost, silent, silent_hot
+from watchdog.core.observations import Fault, FaultKind
 from watchdog.core.snapshot import Link, Snapshot, Source
 
 Seen = Callable[..., Snapshot]
@@ -26,6 +27,13 @@ def test_a_hot_machine_that_does_not_answer_is_told_after_twenty_seconds(seen: S
     watch = watched(silent_hot)
     assert told_at(watch, *(quiet(seen, 1000.0 + at) for at in range(60))) == 1022
     assert watch.see(quiet(seen, 1060.0)).evidence["unheard_for_s"] == 60
+
+
+def test_a_controller_that_has_said_that_it_halts_may_fall_silent(seen: Seen, watched: Watched) -> None:
+    """It was told as halted, urgently; a second urgent alarm about the same thing teaches people to look away."""
+    halt = ((999.0, Fault(FaultKind.HALT, "Printer halted. kill() called!", halted=True)),)
+    frames = [quiet(seen, 1000.0 + at, faults=halt) for at in range(300)]
+    assert told_at(watched(silent_hot), *frames) is None
 
 
 def test_four_unanswered_queries_tell_it_as_well(seen: Seen, watched: Watched) -> None:

@@ -2,7 +2,8 @@
 
 Looks at  what is owed and unanswered, when the machine last spoke (s), the heat and the job of that time.
 Present   after `quiet`; while a command runs that rightly keeps it quiet, after `blocking`. Absent again at the first word.
-          While the port is gone nobody can tell whether it would answer.
+          While the port is gone nobody can tell whether it would answer. A controller that has said that it halts falls
+          silent by its own rule: its halt is urgent already and sends the same person to the same place.
 Because   heater or extruder may be running on with nobody in control.
 """
 
@@ -42,6 +43,8 @@ def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Fin
     heard = seen.heard
     if heard is None:
         return memory, UNKNOWN
+    if seen.faults and any(fault.halted for _, fault in seen.faults):
+        return _FRESH, ABSENT
     here = seen.link is Link.AVAILABLE
     if not seen.heat_when_lost or (here and seen.at - heard < limits.quiet):
         return (memory if memory.heard is None else _FRESH), ABSENT

@@ -292,6 +292,13 @@ def test_heating_that_gains_again_returns_and_does_not_chatter(seen: Seen, watch
     assert [answer for answer, _ in itertools.groupby(answers)] == [False, True, False]
 
 
+def test_one_reading_across_the_edge_does_not_take_a_stall_back(seen: Seen, watched: Watched) -> None:
+    watch = watched(heating_stalled)
+    course = list(readings(lambda t: 196.0 if t == 60 else 195.0, 205.0, 200))
+    answers = watch.answers(*(seen(at=heater.at, nozzle=heater) for heater in course))
+    assert [answer for answer, _ in itertools.groupby(answers)] == [False, True]
+
+
 def test_a_gap_in_the_readings_is_no_stall(seen: Seen, watched: Watched) -> None:
     watch = watched(heating_stalled)
     watch.see(seen(at=1000.0, nozzle=Heater(100.0, 205.0, 127, 127, 1000.0, 99.0, 998.0, 900.0)))

@@ -2,7 +2,7 @@
 
 Looks at  nozzle and bed, temperature against target (°C), and the machine's own report.
 Present   once it is `below` the target and has gained less than `gain` in `nozzle_window` (`bed_window`); absent again when
-          it gains twice that, or comes near its target. Not while the machine waits for a person or is paused without
+          it gains twice that, or comes within half of `below`. Not while the machine waits for a person or is paused without
           power: some switch the heater off then and leave the target.
 Because   sensor or heater is loose, and the machine may push full power into it.
 """
@@ -80,7 +80,8 @@ def _follow(limits: Limits, trace: Trace, heater: Heater, seen: Snapshot, window
     now, target, read_at = heater.now, heater.target, heater.at
     if now is None or target is None or read_at is None:
         return trace, None
-    if now > target - limits.below or target <= 0 or _let_go(heater, seen):
+    near = limits.below / 2 if trace.told else limits.below
+    if now > target - near or target <= 0 or _let_go(heater, seen):
         return (trace if trace.mark is None else _CALM), False
     if trace.mark is None:
         return Trace(now, read_at), False

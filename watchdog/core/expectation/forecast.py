@@ -1,0 +1,129 @@
+"""How long this very job should take and still takes: the first of these that is known.
+
+    1 plan       planned work by byte (or by the lines seen), times this machine's ratio real/planned
+    2 machine    the time left that it reports itself (M73)
+    3 file       a duration stated in the job file
+    4 operator   what somebody said
+    5 history    the median of this machine's jobs of just the same size
+
+Holds are left out of every duration: while a job is held its finish is told as if it went on now.
+"""
+
+from dataclasses import dataclass
+from math import isfinite
+from statistics import median
+
+from watchdog.core.expectation import planned as planning
+from watchdog.core.expectation.history import History
+from watchdog.core.expectation.left import Between, by_clock, by_progress
+from watchdog.core.expectation.planned import Planned
+from watchdog.core.expectation.spread import MARGIN, Spread, spread
+from watchdog.core.moment import Moment
+from watchdog.core.snapshot import Job, Origin
+
+_DAY = 86400.0  # s: a stall limit is a finite number, also where the job waits for a person
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """What is to be expected of a running job."""
+
+    by: str
+    """'plan', 'machine', 'file', 'operator' or 'history'"""
+    left: Between
+    """s, bounds included: each holds with 95 % where `ratio.by_ranks`, else by the margins of a young history"""
+    total: float
+    """s from start to end as expected now, holds not included"""
+    late: float | None
+    """s: past this total the job is late; None where only the machine's own, moving word is known"""
+    finish: Between
+    """wall-clock stamps for the same three"""
+    ratio: Spread
+    """real/planned, and how it was learnt"""
+    done: float | None = None
+    """planned s of work behind it; None without a plan"""
+    share: float | None = None
+    """of the planned work, 0 to 1"""
+    stall_limit: float | None = None
+    """s that the counter may rightly stand still here, at this machine's pace; None without a plan"""
+
+
+def forecast(
+    at: Moment,
+    job: Job,
+    history: History,
+    plan: Planned | None = None,
+    *,
+    seen: float | None = None,
+    stated: float | None = None,
+    operator: float | None = None,
+) -> Forecast | None:
+    """What is to be expected of `job` now; None when it has ended, or nothing tells.
+
+    `seen`: planned s of work in the lines streamed so far, for a job whose progress is counted in lines. `stated` and
+    `operator`: s for the whole job.
+    """
+    if job.ended is not None:
+        return None
+    taken = max(0.0, (at.elapsed if job.held_since is None else job.held_since) - job.started - job.held)
+    if plan is not None and planning.work(plan) > 0:
+        return _planned(at, job, history, plan, seen, taken)
+    if job.left is not None and job.left_at is not None and isfinite(job.left):
+        since = max(0.0, at.elapsed - job.left_at) if job.held_since is None else max(0.0, job.held_since - job.left_at)
+        return _told(at, "machine", by_clock(spread(()), max(0.0, job.left), since), spread(()), taken, None)
+    for by, seconds in (("file", stated), ("operator", operator)):
+        if seconds is not None and isfinite(seconds) and seconds > 0:
+            return _whole(at, by, seconds, spread(()), taken)
+    same = history.same_size(job.size)
+    if not same:
+        return None
+    usual = median(same)
+    return _whole(at, "history", usual, spread([seconds / usual for seconds in same]), taken)
+
+
+def _planned(at: Moment, job: Job, history: History, plan: Planned, seen: float | None, taken: float) -> Forecast:
+    ratio, heat_ratio = spread(history.ratios), spread(history.heat_ratios)
+    whole, byte = planning.work(plan), job.progress if job.origin is Origin.CARD else None
+    worked = max(0.0, taken - job.heating)
+    done = planning.work_at(plan, byte) if byte is not None else seen
+    if done is None:
+        left = by_clock(ratio, whole, worked)
+    else:
+        done = max(0.0, min(done, whole))
+        left = by_progress(ratio, whole, done, worked)
+    heat = _heat_left(job, plan, heat_ratio, byte)
+    left = Between(*(work + wait for work, wait in zip(left, heat, strict=True)))
+    late = ratio.late * whole + MARGIN + max(job.heating + heat.high, heat_ratio.high * planning.heat(plan))
+    stall = None if byte is None else min(_DAY, plan.stretch_at(byte) * max(1.0, ratio.middle))
+    return Forecast(
+        by="plan",
+        left=left,
+        total=taken + left.middle,
+        late=late,
+        finish=_stamps(at, left),
+        ratio=ratio,
+        done=done,
+        share=None if done is None else done / whole,
+        stall_limit=stall,
+    )
+
+
+def _heat_left(job: Job, plan: Planned, ratio: Spread, byte: int | None) -> Between:
+    """s of waiting for heat to come."""
+    if job.building_since is None:  # a reader may be some lines ahead of the wait, so bytes do not tell what is over
+        ahead, waited = planning.heat(plan), job.heating
+    else:
+        ahead, waited = (0.0 if byte is None else planning.heat_after(plan, byte)), 0.0
+    return Between(*(max(0.0, factor * ahead - waited) for factor in (ratio.low, ratio.middle, ratio.high)))
+
+
+def _whole(at: Moment, by: str, seconds: float, ratio: Spread, taken: float) -> Forecast:
+    return _told(at, by, by_clock(ratio, seconds, taken), ratio, taken, ratio.late * seconds + MARGIN)
+
+
+def _told(at: Moment, by: str, left: Between, ratio: Spread, taken: float, late: float | None) -> Forecast:
+    return Forecast(by, left, taken + left.middle, late, _stamps(at, left), ratio)
+
+
+def _stamps(at: Moment, left: Between) -> Between:
+    return Between(*(at.stamp + seconds for seconds in left))

@@ -11,12 +11,13 @@ from watchdog.alerts.routes import Person, Route
 from watchdog.core import detectors, machine, materials
 from watchdog.core.alarms.alarm import Alarm
 from watchdog.core.alarms.table import TABLE
+from watchdog.core.effects import Priority
 from watchdog.core.snapshot import Source
 from watchdog.core.step import Armed, Watch
 from watchdog.dialect.pace import Pace
+from watchdog.settings.addresses import address
 from watchdog.settings.limits import overridden
-from watchdog.settings.load import address
-from watchdog.settings.model import Machine, Settings
+from watchdog.settings.model import LogLayout, Machine, Settings
 from watchdog.sources.log_layout import Layout
 from watchdog.sources.recorder import RecorderOptions
 from watchdog.sources.serial_names import BY_ID, PortNotChosen, find_port
@@ -75,14 +76,18 @@ def watch_of_itself(settings: Settings) -> Watch:
 
 def _table(settings: Settings, names: set[str]) -> dict[str, Alarm]:
     """The alarm table as this house wants it."""
-    table = {}
-    for name, row in TABLE.items():
-        if name not in names:
-            continue
-        change = settings.alarms.get(name)
-        told = {} if change is None else change.model_dump(exclude_none=True, exclude={"spoken"})
-        table[name] = replace(row, **told) if told else row
-    return table
+    return {name: changed(row, settings) for name, row in TABLE.items() if name in names}
+
+
+def changed(row: Alarm, settings: Settings) -> Alarm:
+    """`row` of the alarm table with what the settings change in it."""
+    change = settings.alarms.get(row.name)
+    if change is None:
+        return row
+    told = change.model_dump(exclude_none=True, exclude={"spoken"})
+    if change.priority is Priority.URGENT:  # by the rule of the table: urgent alarms latch
+        told["latched"] = True
+    return replace(row, **told)
 
 
 def unspoken(settings: Settings) -> frozenset[str]:
@@ -105,7 +110,7 @@ def local_zone(link: Path = Path("/etc/localtime")) -> ZoneInfo:
 
 
 def people_of(settings: Settings) -> tuple[Person, ...]:
-    """Everybody who is told, with their addresses. Raises OSError when an address can no longer be read."""
+    """Everybody who is told, with their addresses. Raises NoAddress when one can no longer be read."""
     routes = {name: Route(name, address(route), route.brief) for name, route in settings.routes.items()}
     return tuple(
         Person(name, tuple(routes[route] for route in person.routes), person.told, person.show_files)
@@ -142,9 +147,8 @@ def recorder_of(settings_of_machine: Machine) -> RecorderOptions:
     return RecorderOptions(file_bytes=told.record_bytes, files_kept=told.record_files)
 
 
-def layout_of(settings_of_machine: Machine) -> Layout | None:
-    """How the followed log is laid out; None for our own recording format."""
-    told = settings_of_machine.layout
+def layout_of(told: LogLayout | None) -> Layout | None:
+    """How a followed log is laid out; None for our own recording format."""
     if told is None:
         return None
     words = {name: value for name, value in (("sent", told.sent), ("received", told.received)) if value is not None}
@@ -156,4 +160,4 @@ def log_of(settings_of_machine: Machine) -> LogOptions:
     """Which log is followed."""
     if settings_of_machine.log is None:
         raise ValueError("no log is named")
-    return LogOptions(path=settings_of_machine.log, layout=layout_of(settings_of_machine))
+    return LogOptions(path=settings_of_machine.log, layout=layout_of(settings_of_machine.layout))

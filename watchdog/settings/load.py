@@ -1,101 +1,97 @@
-"""Read the settings: one file, the environment, the credentials. Every mistake is reported, none at a time."""
+"""Read the settings: one file, the environment, the credentials. Every mistake is told, not one at a time."""
 
 import os
-import stat
-import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from pydantic import ValidationError
 
-from watchdog.settings.model import Route, Settings
-from watchdog.settings.problems import BadSettings, Problem, from_validation, nearest
+from watchdog.settings import addresses as keeping
+from watchdog.settings import origin, relations
+from watchdog.settings.findings import from_validation, path_of
+from watchdog.settings.model import Settings
+from watchdog.settings.origin import Written
+from watchdog.settings.problems import BadSettings, Problem, dotted, nearest
+
+SYSTEM = Path("/etc/emberward/emberward.toml")
+
+Addresses = Literal["needed", "as far as handed over", "not needed"]
 
 
-def default_file(environment: Mapping[str, str] = os.environ) -> Path | None:
-    """The file that is read when none is named: the system's, else the user's, else none."""
+def default_file(environment: Mapping[str, str] = os.environ, system: Path = SYSTEM) -> Path | None:
+    """The file that is read when none is named: the system's, else the user's, else none.
+
+    A system's file that this account cannot see into counts as there: to pass it over would be to watch half configured.
+    """
     user = Path(environment.get("XDG_CONFIG_HOME") or Path.home() / ".config") / "emberward" / "emberward.toml"
-    for place in (Path("/etc/emberward/emberward.toml"), user):
-        if place.is_file():
+    for place in (system, user):
+        try:
+            if place.is_file():
+                return place
+        except PermissionError:
             return place
     return None
 
 
-def load(file: Path | None) -> Settings:
-    """The settings in `file` (None: defaults and environment alone). Raises BadSettings with everything that is wrong."""
-    where = str(file) if file is not None else "environment"
-    written = _toml(file) if file is not None else {}
-    try:
-        settings = Settings(**written)
-    except ValidationError as error:
-        raise BadSettings(from_validation(where, Settings, error)) from None
-    problems = [*_references(where, settings), *_secrets(where, settings)]
+def load(file: Path | None, *, addresses: Addresses = "needed") -> Settings:
+    """The settings in `file` (None: defaults and environment alone). Raises BadSettings with everything that is wrong.
+
+    `addresses` says whether those of the routes must be there: to send they must, to replay a recording they need not.
+    """
+    written = origin.read(file)
+    settings, problems = _judged(written)
+    problems += relations.of_written(written)
+    problems += relations.of_values(written, settings)
+    if addresses != "not needed":
+        problems += keeping.problems(written, settings, handed=addresses == "needed")
+    if problems:
+        raise BadSettings(dict.fromkeys(problems))
+    return settings
+
+
+def load_surroundings(file: Path | None) -> Settings:
+    """Zone and places alone: for commands that talk to a running service.
+
+    A mistake that was written beside them since the service started must not keep anybody from acknowledging an alarm.
+    Raises BadSettings for a mistake in these.
+    """
+    written = origin.read(file)
+    kept = {name: value for name, value in written.merged.items() if name in ("zone", "places")}
+    settings, problems = _judged(written._replace(merged=kept, problems=()))
     if problems:
         raise BadSettings(problems)
     return settings
 
 
-def _toml(file: Path) -> dict[str, Any]:
-    try:
-        with file.open("rb") as opened:
-            return tomllib.load(opened)
-    except OSError as error:
-        raise BadSettings([Problem(str(file), f"cannot be read: {error.strerror or error}.")]) from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise BadSettings([Problem(str(file), f"is no valid TOML: {error}.")]) from None
-
-
-def _references(where: str, settings: Settings) -> list[Problem]:
-    """Names that point nowhere."""
-    problems = []
-    for name, person in settings.people.items():
-        for route in person.routes:
-            if route not in settings.routes:
-                hint = nearest(route, settings.routes) if settings.routes else f"Add [routes.{route}] with its url."
-                problems.append(Problem(f"{where}: people.{name}.routes", f"there is no route {route!r}. {hint}"))
-    devices: dict[str, str] = {}
-    for name, machine in settings.machines.items():
-        place = machine.port if machine.source == "serial" else str(machine.log)
-        if place is None:
-            if len(settings.machines) > 1:
-                fault = "with several machines each must name its port, or two would take the same port."
-                problems.append(Problem(f"{where}: machines.{name}.port", fault))
-        elif place in devices:
-            fault = f"machine {devices[place]!r} already uses it. One machine, one port."
-            problems.append(Problem(f"{where}: machines.{name}", fault))
+def _judged(written: Written) -> tuple[Settings, list[Problem]]:
+    """The settings without those that are wrong by themselves, and what is wrong with these."""
+    problems = list(written.problems)
+    known = {}
+    for name, value in written.merged.items():
+        if name in Settings.model_fields:
+            known[name] = value
         else:
-            devices[place] = name
-    return problems
-
-
-def _secrets(where: str, settings: Settings) -> list[Problem]:
-    """Addresses that are missing, or that others on this computer can read."""
-    problems = []
-    for name, route in settings.routes.items():
+            fault = f"no such setting. {nearest(dotted([name]), Settings.model_fields)}"
+            problems.append(Problem(written.place([name]), fault))
+    while True:
         try:
-            if not address(route):
-                problems.append(Problem(f"{where}: routes.{name}", "its address is empty."))
-        except OSError as error:
-            fault = f"its address cannot be read: {error.strerror or error}."
-            problems.append(Problem(f"{where}: routes.{name}", fault))
-        if route.url_file is not None and _open_to_others(route.url_file):
-            fault = f"others on this computer can read {route.url_file}. Do: chmod 600 {route.url_file}"
-            problems.append(Problem(f"{where}: routes.{name}.url_file", fault))
-    return problems
+            return Settings(**known), problems
+        except ValidationError as error:
+            found = [problem for problem in from_validation(written.place, Settings, error) if problem not in problems]
+            problems += found
+            for finding in error.errors(include_url=False):
+                known = _without(known, _whole_mistake(path_of(finding)))
 
 
-def _open_to_others(file: Path) -> bool:
-    return file.exists() and bool(stat.S_IMODE(file.stat().st_mode) & 0o077)
+def _whole_mistake(path: Sequence[str]) -> Sequence[str]:
+    """How much is left out for a mistake at `path`, so that what is left stands by itself."""
+    if path[0] == "machines":
+        return path[: 4 if path[2:3] == ["limits"] else 3]
+    return path[:2] if path[0] in ("people", "routes", "alarms", "limits") else path[:1]
 
 
-def address(route: Route, environment: Mapping[str, str] = os.environ) -> str:
-    """The route's address, read from where it is kept. Raises OSError when it is not there."""
-    if route.url is not None:
-        return route.url.get_secret_value().strip()
-    if route.url_file is not None:
-        return route.url_file.read_text(encoding="utf-8").strip()
-    folder = environment.get("CREDENTIALS_DIRECTORY")
-    if folder is None:
-        raise FileNotFoundError(2, "no credentials were handed over (CREDENTIALS_DIRECTORY is not set)")
-    return (Path(folder) / str(route.credential)).read_text(encoding="utf-8").strip()
+def _without(table: Mapping[str, Any], path: Sequence[str]) -> dict[str, Any]:
+    if len(path) == 1 or not isinstance(table.get(path[0]), Mapping):
+        return {name: value for name, value in table.items() if name != path[0]}
+    return {**table, path[0]: _without(table[path[0]], path[1:])} if path[0] in table else dict(table)

@@ -1,44 +1,22 @@
-"""What can be set, with its defaults. Each entry says its unit and its reason; the commented example shows them at work."""
+"""What can be set, with its defaults. Each entry says its unit and its reason; the commented example shows them at work.
 
-from pathlib import Path
-from typing import Annotated, Any, Literal
-from zoneinfo import ZoneInfo, available_timezones
+What must hold between several settings stands in `relations`: a model sees one value at a time, so that every mistake in a
+file is found, whatever else is wrong beside it.
+"""
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, SecretStr, model_validator
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, SecretStr
 from pydantic_settings import BaseSettings, PydanticBaseSettingsSource, SettingsConfigDict
 
-from watchdog.core.alarms.table import TABLE
 from watchdog.core.effects import Priority
-from watchdog.core.materials import MATERIALS
+from watchdog.settings.kinds import AlarmName, Credential, Material, Port, Socket, TimeFormat, Zone
 from watchdog.settings.limits import AlarmLimits
-from watchdog.settings.problems import nearest
-from watchdog.settings.quantities import Seconds, plain_name
-
-Name = Annotated[str, AfterValidator(plain_name)]
+from watchdog.settings.quantities import Count, Name, Number, Place, Seconds, Unit
 
 
 class _Model(BaseModel):
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
-
-
-def _zone(name: object) -> object:
-    if isinstance(name, str):
-        if name not in available_timezones():
-            raise ValueError(f"{name!r} is no time zone known here. {nearest(name, available_timezones())}")
-        return ZoneInfo(name)
-    return name
-
-
-def _material(name: str) -> str:
-    if name.upper() not in MATERIALS:
-        raise ValueError(f"{name!r} is no material known here. {nearest(name.upper(), MATERIALS)}")
-    return name.upper()
-
-
-def _alarm(name: str) -> str:
-    if name not in TABLE:
-        raise ValueError(f"there is no alarm {name!r}. {nearest(name, TABLE)}")
-    return name
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True)
 
 
 class LogLayout(_Model):
@@ -46,11 +24,11 @@ class LogLayout(_Model):
 
     pattern: str
     """regular expression with the named groups `time`, `direction` and `text`"""
-    time_format: str = "iso"
+    time_format: TimeFormat = "iso"
     """'iso', 'epoch', 'epoch-ms', or a strptime format"""
-    zone: Annotated[ZoneInfo | None, BeforeValidator(_zone)] = None
+    zone: Zone | None = None
     """zone of times that carry none; UTC when left out"""
-    fold: int = Field(default=0, ge=0, le=1)
+    fold: Count = Field(default=0, ge=0, le=1)
     """which of the two hours is meant when summer time ends: 0 the first, 1 the second"""
     sent: tuple[str, ...] | None = None
     """words of the direction group that mean 'to the machine'; the usual ones when left out"""
@@ -62,45 +40,33 @@ class Machine(_Model):
     """One printer."""
 
     source: Literal["serial", "log"] = "serial"
-    port: str | None = None
+    port: Port | None = None
     """stable name of the port, or an address that begins with socket:// or rfc2217://; found by itself when left out"""
-    baud: int = Field(default=115200, ge=1200, le=4_000_000)
+    baud: Annotated[Count, Unit("bits a second")] = Field(default=115200, ge=1200, le=4_000_000)
     """bits a second; 115200 and 250000 cover most machines"""
     resets_on_open: bool | None = None
     """whether this controller restarts when its port is opened; unknown when left out"""
     poll: Seconds = Field(default=2.0, ge=1, le=30)
     """s between queries; one every 2 s is below 1 % of the line at 115200 bits a second"""
-    log: Path | None = None
-    """the traffic log to follow (source = "log")"""
+    log: Place | None = None
+    """the traffic log to follow (source = "log"); a name with * is a series of files, the last by name being written"""
     layout: LogLayout | None = None
     """how that log is laid out; this project's own recording format when left out"""
     record: bool = False
     """keep a traffic recording"""
-    record_bytes: int = Field(default=16 * 1024 * 1024, ge=100_000, le=2_000_000_000)
+    record_bytes: Annotated[Count, Unit("bytes")] = Field(default=16 * 1024 * 1024, ge=100_000, le=2_000_000_000)
     """bytes that a recording file holds before the next begins"""
-    record_files: int = Field(default=14, ge=1, le=1000)
+    record_files: Count = Field(default=14, ge=1, le=1000)
     """recording files kept"""
-    material: Annotated[str, AfterValidator(_material)] = "PLA"
-    melts_at: float | None = Field(default=None, ge=100, le=400)
+    material: Material = "PLA"
+    melts_at: Annotated[Number, Unit("°C")] | None = Field(default=None, ge=100, le=400)
     """°C from which the loaded plastic melts; from the material when left out"""
-    filament_diameter: float = Field(default=1.75, ge=1, le=3.5)
+    filament_diameter: Annotated[Number, Unit("mm")] = Field(default=1.75, ge=1, le=3.5)
     """mm"""
-    expected: dict[str, Seconds] = Field(default_factory=dict)
-    """what a job should take, by file name as the machine prints it"""
-    limits: Any = None
+    expected: dict[str, Annotated[Seconds, Field(ge=1, le=30 * 86400)]] = Field(default_factory=dict)
+    """s that a job should take, by file name as the machine prints it"""
+    limits: AlarmLimits | None = None
     """this machine's own limits; see [limits]"""
-
-    @model_validator(mode="after")
-    def _complete(self) -> "Machine":
-        if self.source == "log" and self.log is None:
-            raise ValueError('source = "log" needs log = "/path/of/the/traffic.log"')
-        if self.source == "serial" and self.log is not None:
-            raise ValueError('log is set, so the source must be "log". Write source = "log", or take log out')
-        return self
-
-
-Machine.model_fields["limits"].annotation = AlarmLimits | None
-Machine.model_rebuild(force=True)
 
 
 class Route(_Model):
@@ -108,18 +74,12 @@ class Route(_Model):
 
     url: SecretStr | None = None
     """the address itself; keep the file readable by the service alone"""
-    url_file: Path | None = None
-    """a file that holds the address"""
-    credential: str | None = None
+    url_file: Place | None = None
+    """a file that holds the address and nothing else"""
+    credential: Credential | None = None
     """name of a systemd credential that holds the address"""
     brief: bool = False
     """send the first line alone, where every further line costs (an SMS gateway)"""
-
-    @model_validator(mode="after")
-    def _one(self) -> "Route":
-        if sum(place is not None for place in (self.url, self.url_file, self.credential)) != 1:
-            raise ValueError("give exactly one of url, url_file and credential")
-        return self
 
 
 class Person(_Model):
@@ -127,7 +87,7 @@ class Person(_Model):
 
     routes: tuple[str, ...] = Field(min_length=1)
     """routes in the order in which they are tried"""
-    told: frozenset[Priority] = frozenset(Priority)
+    told: frozenset[Priority] = Field(default=frozenset(Priority), min_length=1)
     """priorities that this person is told"""
     show_files: bool = False
     """whether messages to this person may name files (file names can hold pupils' names)"""
@@ -140,6 +100,9 @@ class AlarmChange(_Model):
     on_delay: Seconds | None = Field(default=None, ge=0, le=3600)
     off_delay: Seconds | None = Field(default=None, ge=0, le=3600)
     remind_after: Seconds | None = Field(default=None, ge=10, le=86400)
+    """s from the first message to the first reminder; later pauses grow"""
+    re_alarm_after: Seconds | None = Field(default=None, ge=60, le=86400)
+    """s after an acknowledgement at which it is told again, the condition still being there; never when left out"""
     spoken: bool | None = None
     """false: recorded, but nobody is told"""
 
@@ -160,27 +123,27 @@ class Delivery(_Model):
 class Places(_Model):
     """Where things are kept; under systemd and by hand the defaults fit."""
 
-    state: Path | None = None
+    state: Place | None = None
     """folder of the incident log and the recordings"""
-    socket: Path | None = None
-    """the control socket"""
+    socket: Socket | None = None
+    """the control socket; in the folder `state` when that alone is set and systemd hands none over"""
 
 
 class Settings(BaseSettings):
     """Everything that can be set."""
 
     model_config = SettingsConfigDict(
-        extra="forbid", env_prefix="EMBERWARD_", env_nested_delimiter="__", nested_model_default_partial_update=True
+        extra="forbid", frozen=True, env_prefix="EMBERWARD_", env_nested_delimiter="__", protected_namespaces=()
     )
 
-    zone: Annotated[ZoneInfo | None, BeforeValidator(_zone)] = None
+    zone: Zone | None = None
     """time zone of the messages; this computer's own when left out"""
     machines: dict[Name, Machine] = Field(default_factory=dict)
     people: dict[Name, Person] = Field(default_factory=dict)
     routes: dict[Name, Route] = Field(default_factory=dict)
-    limits: Any = None
+    limits: AlarmLimits | None = None
     """limits for all machines, a table for each alarm"""
-    alarms: dict[Annotated[str, AfterValidator(_alarm)], AlarmChange] = Field(default_factory=dict)
+    alarms: dict[AlarmName, AlarmChange] = Field(default_factory=dict)
     delivery: Delivery = Field(default_factory=Delivery)
     places: Places = Field(default_factory=Places)
 
@@ -193,9 +156,5 @@ class Settings(BaseSettings):
         dotenv_settings: PydanticBaseSettingsSource,
         file_secret_settings: PydanticBaseSettingsSource,
     ) -> tuple[PydanticBaseSettingsSource, ...]:
-        """The environment wins over the file (which arrives as init values)."""
-        return env_settings, init_settings
-
-
-Settings.model_fields["limits"].annotation = AlarmLimits | None
-Settings.model_rebuild(force=True)
+        """Only what is handed in: `origin` lays file and environment over each other, so that it knows where each is from."""
+        return (init_settings,)

@@ -35,11 +35,12 @@ class Kept(NamedTuple):
 def of_service(places: Places, environment: Mapping[str, str] = os.environ) -> Kept:
     """Where the service keeps its things."""
     state = places.state or _first(environment.get("STATE_DIRECTORY")) or _user_state(environment)
-    socket = places.socket
-    if socket is None:
-        handed = _first(environment.get("RUNTIME_DIRECTORY"))
-        socket = (handed or _user_run(environment)) / SOCKET
-    return Kept(state, socket)
+    if places.socket is not None:
+        return Kept(state, places.socket)
+    run = _first(environment.get("RUNTIME_DIRECTORY"))
+    if run is None:  # a state folder of its own has its own socket: two watches must not share one
+        run = _user_run(environment) if places.state is None else state / "run"
+    return Kept(state, run / SOCKET)
 
 
 def of_caller(places: Places, environment: Mapping[str, str] = os.environ) -> Kept:

@@ -76,11 +76,11 @@ def parser() -> argparse.ArgumentParser:
     incidents.add_argument("--alarm", metavar="ALARM")
     incidents.add_argument("--since", metavar="DATE", help="2026-03-02, or 2026-03-02T09:00")
     incidents.add_argument("--until", metavar="DATE")
-    incidents.add_argument("--limit", type=int, default=50, metavar="N", help="at most N (default 50)")
+    incidents.add_argument("--limit", type=_count, default=50, metavar="N", help="at most N (default 50)")
 
     show = command("show", "One incident in full: what stood, who was told, what the machine said.", "incidents")
     show.add_argument("id", metavar="ID", help="an incident's number, or machine/alarm for one that stands")
-    show.add_argument("--lines", type=int, default=40, metavar="N", help="raw lines around it (default 40)")
+    show.add_argument("--lines", type=_count, default=40, metavar="N", help="raw lines around it (default 40)")
     config(show)
     as_json(show)
 
@@ -121,6 +121,13 @@ def parser() -> argparse.ArgumentParser:
     config(test)
     as_json(test)
     return top
+
+
+def _count(written: str) -> int:
+    """For argparse: a whole number from 0."""
+    if not (written.isascii() and written.isdecimal() and len(written) <= 9):
+        raise argparse.ArgumentTypeError(f"{written!r} is no whole number from 0 to 999999999")
+    return int(written)
 
 
 def run(arguments: Sequence[str]) -> int:

@@ -3,7 +3,7 @@
 import argparse
 from typing import Any
 
-from watchdog.cli.common import DONE, FOUND_WRONG, USAGE, Stop, complain, places_of, say, span
+from watchdog.cli.common import DONE, FOUND_WRONG, USAGE, Stop, complain, places_of, reference, say, span
 from watchdog.record.faults import RecordUnusable
 from watchdog.record.reader import Reader
 from watchdog.service.control import NotRunning, ask
@@ -38,10 +38,11 @@ def _acknowledge(asked: argparse.Namespace, places: Kept) -> int:
 
 def _alarms_of(wanted: str, places: Kept) -> list[str]:
     """`wanted` as machine/alarm references: an incident's number stands for its alarms that have not ended."""
-    if not wanted.isdigit():
+    number = reference(wanted)
+    if isinstance(number, str):
         return [wanted]
     with Reader.read(places.record) as record:
-        incident = record.incident(int(wanted))
+        incident = record.incident(number)
     if incident is None:
         raise ValueError(f"there is no incident {wanted}. `emberward incidents` lists them.")
     open_alarms = [

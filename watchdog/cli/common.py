@@ -1,12 +1,13 @@
 """What the commands share: reading the settings, speaking to the service, painting for a terminal."""
 
 import argparse
+import os
 import sys
 from pathlib import Path
 from typing import Any, TextIO
 
-from watchdog.settings import BadSettings, Settings, load
-from watchdog.settings.load import default_file
+from watchdog.settings import BadSettings, Settings, load, load_surroundings
+from watchdog.settings.load import Addresses, default_file
 from watchdog.settings.places import Kept, of_caller
 
 DONE, FOUND_WRONG, USAGE = 0, 1, 2
@@ -20,18 +21,39 @@ class Stop(Exception):
         self.status = status
 
 
-def settings_of(asked: argparse.Namespace) -> Settings:
+def settings_of(asked: argparse.Namespace, addresses: Addresses = "needed") -> Settings:
     """The settings that the command works with. Raises Stop with every mistake in them."""
-    file: Path | None = asked.config
     try:
-        return load(file if file is not None else default_file())
+        return load(settings_file(asked), addresses=addresses)
+    except BadSettings as bad:
+        raise Stop(USAGE, str(bad)) from None
+
+
+def settings_file(asked: argparse.Namespace) -> Path | None:
+    """The file that is named, else the usual one; None when there is none."""
+    named: Path | None = asked.config
+    return named if named is not None else default_file()
+
+
+def surroundings_of(asked: argparse.Namespace) -> Settings:
+    """Zone and places alone, whatever else the settings hold. Raises Stop with the mistakes in these."""
+    file = settings_file(asked)
+    if asked.config is None and file is not None and not os.access(file, os.R_OK):
+        file = None  # the service's own, closed to this account for the secrets in it: the usual places are tried
+    try:
+        return load_surroundings(file)
     except BadSettings as bad:
         raise Stop(USAGE, str(bad)) from None
 
 
 def places_of(asked: argparse.Namespace) -> Kept:
-    """Where the service's things are, as far as the settings can be read."""
-    return of_caller(settings_of(asked).places)
+    """Where the service's things are."""
+    return of_caller(surroundings_of(asked).places)
+
+
+def reference(written: str) -> int | str:
+    """An incident's number, or what is written as it is (``machine/alarm``, or nothing that is known)."""
+    return int(written) if written.isascii() and written.isdecimal() and len(written) <= 18 else written
 
 
 def say(text: str = "") -> None:

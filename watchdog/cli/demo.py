@@ -15,7 +15,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from watchdog.cli.common import DONE, FOUND_WRONG, complain, paint, say
+from watchdog.cli.common import DONE, FOUND_WRONG, USAGE, complain, paint, say
 from watchdog.clock import Clock
 from watchdog.core.effects import AlarmChanged, Effect, JobChanged, StateChanged
 from watchdog.record.faults import RecordUnusable
@@ -91,7 +91,7 @@ def run(asked: argparse.Namespace) -> int:
     """Show it; exit status 1 when something that should be seen was not."""
     if not 1 <= asked.rate <= 120:
         complain("--rate: from 1 (as slow as life) to 120.")
-        return FOUND_WRONG
+        return USAGE
     set_up(quiet=True)
     folder: Path = asked.keep or of_service(load(None).places).state / "demo"
     try:

@@ -8,7 +8,7 @@ from enum import Enum
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
-from watchdog.cli.common import DONE, FOUND_WRONG, USAGE, Stop, complain, paint, say, settings_of, span
+from watchdog.cli.common import DONE, FOUND_WRONG, USAGE, Stop, complain, paint, reference, say, span, surroundings_of
 from watchdog.cli.status import MARKS
 from watchdog.core.alarms.table import TABLE
 from watchdog.core.traffic import stamp_text
@@ -25,7 +25,7 @@ WIDTH = 72  # characters of a small chart
 def run(asked: argparse.Namespace) -> int:
     """Print the list, or one incident."""
     try:
-        settings = settings_of(asked)
+        settings = surroundings_of(asked)
         zone = zone_of(settings)
         with Reader.read(of_caller(settings.places).record) as record:
             if asked.command == "show":
@@ -71,7 +71,7 @@ def _line(row: IncidentRow, zone: ZoneInfo) -> str:
 
 
 def _show(asked: argparse.Namespace, record: Reader, zone: ZoneInfo) -> int:
-    incident = record.incident(int(asked.id) if asked.id.isdigit() else asked.id)
+    incident = record.incident(reference(asked.id))
     if incident is None:
         complain(f"there is no incident {asked.id!r}. `emberward incidents` lists them.")
         return FOUND_WRONG

@@ -4,55 +4,91 @@ import argparse
 import json
 import sys
 from collections.abc import Iterator
+from datetime import datetime
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from watchdog.cli.common import DONE, FOUND_WRONG, USAGE, Stop, complain, say, settings_of, span
-from watchdog.service.replay import Heard, told
+from watchdog.core.step import Watch
+from watchdog.core.traffic import read_stamp
 from watchdog.service.replay import run as run_through
-from watchdog.settings import Settings
-from watchdog.settings.fill import watch_of
+from watchdog.service.replay import told
+from watchdog.settings import BadSettings, Settings
+from watchdog.settings.fill import layout_of, watch_of, zone_of
 from watchdog.settings.model import Machine
-from watchdog.sources.recording import read_recording
-from watchdog.sources.sidecar import BadSidecar, read_sidecar
+from watchdog.settings.overlay import laid_over
+from watchdog.sources.log_layout import Layout
+from watchdog.sources.recording import Recording, read_recording
+from watchdog.sources.sidecar import BadSidecar, read_sidecar, sidecar_path
+
+OURS = (".traffic", ".traffic.gz")
 
 
 def run(asked: argparse.Namespace) -> int:
-    """Replay each file; exit status 1 when one could not be read."""
+    """Replay each file; exit status 1 when one could not be read to its end."""
     try:
-        settings = settings_of(asked)
+        settings = settings_of(asked, "not needed")
         name, machine = _machine(asked, settings)
     except Stop as stop:
         complain(str(stop))
         return stop.status
-    missing = [file for file in asked.files if not file.is_file()]
-    for file in missing:
-        complain(f"{file}: there is no such recording.")
+    well = True
     for file in asked.files:
-        if file in missing:
-            continue
         try:
-            for row in _replayed(file, name, machine, settings):
-                _print(row, as_json=asked.json)
-        except (OSError, EOFError, BadSidecar) as error:
-            complain(f"{file}: {error}")
-            missing.append(file)
-    return FOUND_WRONG if missing else DONE
+            well &= _replay(file, name, machine, settings, as_json=asked.json)
+        except BrokenPipeError:  # our reader has gone; that is no fault of the recording
+            raise
+        except FileNotFoundError:
+            complain(f"{file}: there is no such recording.")
+            well = False
+        except OSError as error:
+            complain(f"{file}: cannot be read: {error.strerror or error}.")
+            well = False
+        except (BadSidecar, BadSettings) as error:
+            complain(str(error))
+            well = False
+    return DONE if well else FOUND_WRONG
 
 
-def _replayed(file: Path, name: str, machine: Machine, settings: Settings) -> Iterator[dict[str, Any]]:
+def _replay(file: Path, name: str, machine: Machine, settings: Settings, *, as_json: bool) -> bool:
+    """Tell what happens in one file; False when it ends before its end."""
+    watch = watch_of(name, _as_told_beside(file, machine), settings)
+    recording = read_recording(file, _layout(file, machine))
+    zone = zone_of(settings)
+    if not as_json:
+        say(f"{file.name}, times of {zone.key}")
+    for row in _rows(recording, watch):
+        if as_json:
+            say(json.dumps(row, ensure_ascii=False))
+        else:
+            _print(row, zone)
+    if recording.unparsed:
+        complain(f"{file}: {recording.unparsed:,} lines are no lines of a recording and were passed over.")
+    if recording.damage is not None:
+        complain(f"{recording.damage}.")
+    return recording.damage is None
+
+
+def _as_told_beside(file: Path, machine: Machine) -> Machine:
+    """The machine's settings with those that stand beside the recording."""
     sidecar = read_sidecar(file)
-    if sidecar is not None and sidecar.settings:
-        machine = Machine.model_validate({**machine.model_dump(exclude_unset=True), **sidecar.settings})
-    watch = watch_of(name, machine, settings)
-    for effect in run_through(watch, _heard(file), _progress if sys.stderr.isatty() else None):
-        row = told(name, effect)
-        if row is not None:
-            yield row
+    return machine if sidecar is None else laid_over(machine, sidecar.settings, sidecar_path(file))
 
 
-def _heard(file: Path) -> Iterator[Heard]:
-    yield from read_recording(file)
+def _rows(recording: Recording, watch: Watch) -> Iterator[dict[str, Any]]:
+    for effect in run_through(watch, recording, _progress if sys.stderr.isatty() else None):
+        row = told(watch.name, effect)
+        if row is None:
+            continue
+        if row["kind"] == "summary":
+            row |= {"unreadable": recording.unparsed, "stepped_back": recording.stepped_back}
+        yield row
+
+
+def _layout(file: Path, machine: Machine) -> Layout | None:
+    """Our own format by the file's name; another file is laid out as the machine's log is."""
+    return None if file.name.endswith(OURS) else layout_of(machine.layout)
 
 
 def _progress(lines: int) -> None:
@@ -71,11 +107,9 @@ def _machine(asked: argparse.Namespace, settings: Settings) -> tuple[str, Machin
     return "machine", Machine()
 
 
-def _print(row: dict[str, Any], *, as_json: bool) -> None:
-    if as_json:
-        say(json.dumps(row, ensure_ascii=False))
-        return
-    at = row.get("at", "")[11:19]
+def _print(row: dict[str, Any], zone: ZoneInfo) -> None:
+    stamp = read_stamp(row.get("at", ""))
+    at = "" if stamp is None else f"{datetime.fromtimestamp(stamp, zone):%Y-%m-%d %H:%M:%S}"
     match row["kind"]:
         case "alarm":
             seen = ", ".join(f"{key} {value}" for key, value in row["evidence"].items())
@@ -84,13 +118,12 @@ def _print(row: dict[str, Any], *, as_json: bool) -> None:
             why = f" ({row['why']})" if row["why"] else ""
             say(f"{at}  job        {row['event']}, {row['origin']}{why}")
         case "summary":
-            say(f"{row['lines']:,} lines, {row['unparsed']:,} not understood, {span(row['seconds'])} of traffic")
+            unread = f", {row['unreadable']:,} not readable" if row["unreadable"] else ""
+            meant = f"{row['lines']:,} lines, {row['unparsed']:,} not understood{unread}"
+            say(f"{meant}, {span(row['seconds'])} of traffic")
         case "event":
             say(f"{at}  noted      {row['event']}")
-        case kind:
-            subject = row.get("subject", kind)
-            say(
-                f"{at}  {kind:<10} {subject if kind == 'condition' else ''} {row['from']} → {row['to']}".replace(
-                    "  →", " →"
-                )
-            )
+        case "condition":
+            say(f"{at}  condition  {row['subject']} {row['from']} → {row['to']}")
+        case axis:
+            say(f"{at}  {axis:<10} {row['from']} → {row['to']}")

@@ -2,23 +2,27 @@
 
 import argparse
 import asyncio
-from pathlib import Path
+from collections.abc import Sequence
 
-from watchdog.cli.common import DONE, FOUND_WRONG, USAGE, Stop, complain, say, settings_of
+import structlog
+
+from watchdog.cli.common import DONE, FOUND_WRONG, USAGE, Stop, complain, say, settings_file, settings_of
 from watchdog.host.instance import AnotherInstance
 from watchdog.record.faults import RecordUnusable
 from watchdog.service.logs import set_up
 from watchdog.service.run import watch
 from watchdog.settings.fill import NoPrinter, with_found_printer
+from watchdog.settings.notes import notes
 from watchdog.settings.places import of_service
 
 
 def run(asked: argparse.Namespace) -> int:
     """Watch until told to stop; with `--check` only read the settings."""
     try:
-        settings = settings_of(asked)
+        settings = settings_of(asked, "as far as handed over" if asked.check else "needed")
+        told = tuple(notes(settings, settings_file(asked)))
         if asked.check:
-            return _check(settings_file=asked.config, people=len(settings.people), machines=len(settings.machines))
+            return _check(told)
         if not 1 <= asked.rate <= 120:
             raise Stop(USAGE, "--rate: from 1 (real time) to 120; more than 1 only for a simulated machine.")
         settings = with_found_printer(settings)
@@ -29,6 +33,8 @@ def run(asked: argparse.Namespace) -> int:
         complain(f"{none}\nTo see the watch at work without a printer: emberward demo")
         return FOUND_WRONG
     set_up()
+    for note in told:
+        structlog.get_logger().warning(note)
     try:
         asyncio.run(watch(settings, of_service(settings.places), rate=asked.rate))
     except (RecordUnusable, AnotherInstance) as unusable:
@@ -40,10 +46,8 @@ def run(asked: argparse.Namespace) -> int:
     return DONE
 
 
-def _check(settings_file: Path | None, people: int, machines: int) -> int:
+def _check(told: Sequence[str]) -> int:
     say("configuration good")
-    if not machines:
-        say("note: no machine is named; a single serial printer is found by its stable name.")
-    if not people:
-        say("note: nobody is named, so nobody will be told.")
+    for note in told:
+        say(f"note: {note}.")
     return DONE

@@ -1,0 +1,108 @@
+"""A stream of (byte, seconds, filament) → few knots that are near it everywhere.
+
+From each knot the longest straight piece is drawn that ends on a point and passes every point between within the
+tolerance. The points themselves come thinned: within `STEP` seconds only the first and the last one, which the tolerance
+pays for, so that together nothing is off by more than `TOLERANCE`.
+"""
+
+from array import array
+
+from watchdog.core.plan import BLOCK, SHORT
+
+TOLERANCE = 1.0
+"""s"""
+STEP = 0.2
+"""s: points closer together than this are not looked at one by one"""
+FILAMENT_TOLERANCE = 20.0
+"""mm, about 0.06 g"""
+MOST_KNOTS = 1_000_000
+"""16 MB of knots; beyond this the tolerance is doubled, so that a file without end needs no memory without end"""
+
+
+class Fit:
+    """Collects points in rising order; bytes that do not rise are passed over."""
+
+    def __init__(self) -> None:
+        self.tolerance = TOLERANCE
+        self.knot_bytes = array("I", [0])
+        self.knot_seconds = array("d", [0.0])
+        self.knot_filament = array("f", [0.0])
+        self.still: dict[int, float] = {}
+        self._byte, self._seconds, self._filament = 0, 0.0, 0.0  # the last point
+        self._slopes = float("-inf"), float("inf"), float("-inf"), float("inf")
+
+    def extend(self, points: list[tuple[int, float, float]]) -> None:
+        """Take in points: byte, s, mm."""
+        b0, t0, f0 = self.knot_bytes[-1], self.knot_seconds[-1], self.knot_filament[-1]
+        b1, t1, f1 = self._byte, self._seconds, self._filament
+        low, high, least, most = self._slopes
+        slack = self.tolerance - STEP
+        for byte, seconds, filament in points:
+            if byte <= b1:
+                continue
+            if seconds - t1 > SHORT:
+                self.stand(b1, seconds - t1)
+            way = byte - b0
+            slope = (seconds - t0) / way
+            feed = (filament - f0) / way
+            if not (low <= slope <= high and least <= feed <= most):
+                if b1 > b0:
+                    self._knot(b1, t1, f1)
+                    slack = self.tolerance - STEP
+                    b0, t0, f0 = b1, t1, f1
+                    way = byte - b0
+                    slope = (seconds - t0) / way
+                    feed = (filament - f0) / way
+                low = least = float("-inf")
+                high = most = float("inf")
+            give = slack / way
+            if slope - give > low:
+                low = slope - give
+            if slope + give < high:
+                high = slope + give
+            give = FILAMENT_TOLERANCE / way
+            if feed - give > least:
+                least = feed - give
+            if feed + give < most:
+                most = feed + give
+            b1, t1, f1 = byte, seconds, filament
+        self._byte, self._seconds, self._filament = b1, t1, f1
+        self._slopes = low, high, least, most
+
+    def stand(self, byte: int, seconds: float) -> None:
+        """The counter stands at `byte` for so long."""
+        block = byte // BLOCK
+        if seconds > self.still.get(block, SHORT):
+            self.still[block] = seconds
+
+    def finish(self, size: int, seconds: float) -> None:
+        """Close at the end of the file; the job itself ends after `seconds`."""
+        if size > self._byte:
+            self.extend([(size, self._seconds, self._filament)])
+        if self._byte > self.knot_bytes[-1]:
+            self._knot(self._byte, self._seconds, self._filament)
+        if seconds - self._seconds > SHORT:
+            self.stand(size, seconds - self._seconds)
+
+    def _knot(self, byte: int, seconds: float, filament: float) -> None:
+        self.knot_bytes.append(byte)
+        self.knot_seconds.append(seconds)
+        self.knot_filament.append(filament)
+        if len(self.knot_bytes) > MOST_KNOTS:
+            self._thin()
+
+    def _thin(self) -> None:
+        """Every other knot goes; what is left is as far off as twice the tolerance at most, or says more."""
+        bytes_, seconds = self.knot_bytes, self.knot_seconds
+        worst = 0.0
+        for n in range(1, len(bytes_) - 1, 2):
+            share = (bytes_[n] - bytes_[n - 1]) / (bytes_[n + 1] - bytes_[n - 1])
+            worst = max(worst, abs(seconds[n - 1] + share * (seconds[n + 1] - seconds[n - 1]) - seconds[n]))
+        self.tolerance += worst
+        last = bytes_[-1], seconds[-1], self.knot_filament[-1]
+        for column in (self.knot_bytes, self.knot_seconds, self.knot_filament):
+            del column[1::2]
+        if self.knot_bytes[-1] != last[0]:
+            self.knot_bytes.append(last[0])
+            self.knot_seconds.append(last[1])
+            self.knot_filament.append(last[2])

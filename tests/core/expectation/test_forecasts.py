@@ -6,7 +6,7 @@ from math import inf, isclose
 from typing import Any
 
 from watchdog.core.detectors import job_late
-from watchdog.core.expectation import Between, History, Past, forecast
+from watchdog.core.expectation import Between, History, Past, forecast, prospect
 from watchdog.core.moment import Moment
 from watchdog.core.snapshot import Execution, Heater, Hotend, Job, Link, Origin, Snapshot, Source
 
@@ -25,7 +25,7 @@ def at(elapsed: float) -> Moment:
 
 
 def test_a_machine_without_a_history_is_given_a_quarter_and_five_minutes(running: Running, planned: PlannedFor) -> None:
-    told = forecast(at(1000.0), running(progress=0), YOUNG, planned(7200.0))
+    told = forecast(at(1000.0), running(progress=0), prospect(YOUNG, planned(7200.0)))
     assert told is not None
     assert told.by == "plan"
     assert told.left == Between(7200 / 1.25, 7200, 1.25 * 7200 + 300)
@@ -34,7 +34,9 @@ def test_a_machine_without_a_history_is_given_a_quarter_and_five_minutes(running
 
 
 def test_progress_is_told_in_planned_seconds_and_the_finish_as_a_stamp(running: Running, planned: PlannedFor) -> None:
-    told = forecast(at(1000.0 + 1800.0), running(progress=2500, building_since=1010.0), YOUNG, planned(7200.0))
+    told = forecast(
+        at(1000.0 + 1800.0), running(progress=2500, building_since=1010.0), prospect(YOUNG, planned(7200.0))
+    )
     assert told is not None
     assert (told.done, told.share) == (1800, 0.25)
     assert isclose(told.left.middle, 5400)
@@ -44,7 +46,7 @@ def test_progress_is_told_in_planned_seconds_and_the_finish_as_a_stamp(running: 
 
 
 def test_a_machine_that_takes_a_tenth_more_is_expected_to_do_so_again(running: Running, planned: PlannedFor) -> None:
-    told = forecast(at(1000.0), running(progress=0), SLOW_BY_A_TENTH, planned(3600.0))
+    told = forecast(at(1000.0), running(progress=0), prospect(SLOW_BY_A_TENTH, planned(3600.0)))
     assert told is not None
     assert told.ratio.by_ranks
     assert isclose(told.left.middle, 1.1 * 3600, rel_tol=1e-3)
@@ -54,11 +56,11 @@ def test_a_machine_that_takes_a_tenth_more_is_expected_to_do_so_again(running: R
 def test_waiting_for_heat_is_counted_apart_from_work(running: Running, planned: PlannedFor) -> None:
     """A bed that takes its time must not make the whole job look slow."""
     plan = planned(7200.0, heat=400.0)
-    heating = forecast(at(1000.0 + 150.0), running(progress=100, heating=150.0), YOUNG, plan)
+    heating = forecast(at(1000.0 + 150.0), running(progress=100, heating=150.0), prospect(YOUNG, plan))
     assert heating is not None
     assert isclose(heating.left.middle, 250 + 7200 - 72)
     built = running(progress=5000, heating=900.0, building_since=1900.0)
-    late_heat = forecast(at(1000.0 + 900.0 + 3600.0), built, YOUNG, plan)
+    late_heat = forecast(at(1000.0 + 900.0 + 3600.0), built, prospect(YOUNG, plan))
     assert late_heat is not None
     assert isclose(late_heat.left.middle, 3600)  # the pace is that of the work alone
     assert late_heat.late == 1.25 * 7200 + 300 + 900
@@ -66,7 +68,7 @@ def test_waiting_for_heat_is_counted_apart_from_work(running: Running, planned: 
 
 def test_a_hold_neither_counts_as_time_taken_nor_moves_the_time_left(running: Running, planned: PlannedFor) -> None:
     job = running(progress=5000, building_since=1000.0, held=100.0, held_since=1000.0 + 3700.0)
-    earlier, later = (forecast(at(elapsed), job, YOUNG, planned(7200.0)) for elapsed in (4700.0, 9000.0))
+    earlier, later = (forecast(at(elapsed), job, prospect(YOUNG, planned(7200.0))) for elapsed in (4700.0, 9000.0))
     assert earlier is not None
     assert later is not None
     assert isclose(earlier.left.middle, 3600)
@@ -80,7 +82,7 @@ def test_a_job_that_runs_slower_than_any_before_is_believed_before_its_end(
 ) -> None:
     """Somebody turned the speed down to 60 %: after a third of it the finish must not be an hour too early."""
     job = running(progress=3333, building_since=1000.0)
-    told = forecast(at(1000.0 + 2400.0 / 0.6), job, SLOW_BY_A_TENTH, planned(7200.0))
+    told = forecast(at(1000.0 + 2400.0 / 0.6), job, prospect(SLOW_BY_A_TENTH, planned(7200.0)))
     assert told is not None
     truth = 4800 / 0.6
     assert 0.9 * truth < told.left.middle <= truth * 1.01
@@ -89,23 +91,25 @@ def test_a_job_that_runs_slower_than_any_before_is_believed_before_its_end(
 
 
 def test_the_stall_limit_is_the_plans_stretch_at_this_machines_pace(running: Running, planned: PlannedFor) -> None:
-    slow = forecast(at(1500.0), running(progress=100), SLOW_BY_A_TENTH, planned(still=90.0))
+    slow = forecast(at(1500.0), running(progress=100), prospect(SLOW_BY_A_TENTH, planned(still=90.0)))
     assert slow is not None
     assert slow.stall_limit is not None
     assert isclose(slow.stall_limit, 99.0, rel_tol=1e-3)
-    quick = forecast(at(1500.0), running(progress=100), History((Past(3600.0, 0.0, 7200.0),) * 20), planned(still=90.0))
+    quick = forecast(
+        at(1500.0), running(progress=100), prospect(History((Past(3600.0, 0.0, 7200.0),) * 20), planned(still=90.0))
+    )
     assert quick is not None
     assert quick.stall_limit == 90.0
-    person = forecast(at(1500.0), running(progress=100), YOUNG, planned(still=inf))
+    person = forecast(at(1500.0), running(progress=100), prospect(YOUNG, planned(still=inf)))
     assert person is not None
     assert person.stall_limit == 86400.0
-    unseen = forecast(at(1500.0), running(), YOUNG, planned(still=90.0))
+    unseen = forecast(at(1500.0), running(), prospect(YOUNG, planned(still=90.0)))
     assert unseen is not None
     assert unseen.stall_limit is None
 
 
 def test_before_any_progress_is_told_the_clock_alone_counts(running: Running, planned: PlannedFor) -> None:
-    told = forecast(at(1600.0), running(), YOUNG, planned(7200.0))
+    told = forecast(at(1600.0), running(), prospect(YOUNG, planned(7200.0)))
     assert told is not None
     assert (told.done, told.share) == (None, None)
     assert told.left.middle == 6600
@@ -114,8 +118,8 @@ def test_before_any_progress_is_told_the_clock_alone_counts(running: Running, pl
 def test_a_streamed_job_counts_the_planned_seconds_of_its_lines(running: Running, planned: PlannedFor) -> None:
     """Its progress is in lines, which must never be read as bytes."""
     job = running(origin=Origin.STREAMED, size=None, progress=5000)
-    blind = forecast(at(1600.0), job, YOUNG, planned(7200.0))
-    seen = forecast(at(1600.0), job, YOUNG, planned(7200.0), seen=600.0)
+    blind = forecast(at(1600.0), job, prospect(YOUNG, planned(7200.0)))
+    seen = forecast(at(1600.0), job, prospect(YOUNG, planned(7200.0)), seen=600.0)
     assert blind is not None
     assert seen is not None
     assert (blind.done, seen.done) == (None, 600.0)
@@ -129,34 +133,34 @@ def test_without_a_plan_the_first_word_that_is_known_counts(running: Running) ->
     usual = History((Past(5000.0, 200.0, size=10_000),) * 3)
     tells = running(left=4000.0, left_at=1500.0, percent=20.0)
     expected = [
-        (forecast(at(1600.0), tells, usual, stated=6000.0, operator=7000.0), "machine", 3900.0),
-        (forecast(at(1600.0), running(), usual, stated=6000.0, operator=7000.0), "file", 5400.0),
-        (forecast(at(1600.0), running(), usual, operator=7000.0), "operator", 6400.0),
-        (forecast(at(1600.0), running(), usual), "history", 4600.0),
+        (forecast(at(1600.0), tells, prospect(usual), stated=6000.0, operator=7000.0), "machine", 3900.0),
+        (forecast(at(1600.0), running(), prospect(usual), stated=6000.0, operator=7000.0), "file", 5400.0),
+        (forecast(at(1600.0), running(), prospect(usual), operator=7000.0), "operator", 6400.0),
+        (forecast(at(1600.0), running(), prospect(usual)), "history", 4600.0),
     ]
     for told, by, left in expected:
         assert told is not None
         assert (told.by, told.left.middle) == (by, left)
         assert (told.late is None) == (by == "machine")
-    assert forecast(at(1600.0), running(), YOUNG) is None
-    assert forecast(at(1600.0), running(size=999), usual) is None
-    assert forecast(at(1600.0), running(size=None), History((Past(5000.0, 0.0),))) is None
+    assert forecast(at(1600.0), running(), prospect(YOUNG)) is None
+    assert forecast(at(1600.0), running(size=999), prospect(usual)) is None
+    assert forecast(at(1600.0), running(size=None), prospect(History((Past(5000.0, 0.0),)))) is None
 
 
 def test_what_is_no_duration_is_no_word(running: Running) -> None:
     for nonsense in (0.0, -5.0, inf, float("nan")):
-        assert forecast(at(1600.0), running(), YOUNG, stated=nonsense, operator=nonsense) is None
+        assert forecast(at(1600.0), running(), prospect(YOUNG), stated=nonsense, operator=nonsense) is None
 
 
 def test_a_job_that_outlasts_the_word_of_the_operator_is_not_said_to_be_done(running: Running) -> None:
-    told = forecast(at(1000.0 + 90_000.0), running(), YOUNG, operator=7000.0)
+    told = forecast(at(1000.0 + 90_000.0), running(), prospect(YOUNG), operator=7000.0)
     assert told is not None
     assert told.left == Between(0, 0, 300)
 
 
 def test_a_job_that_has_ended_has_nothing_left(running: Running, planned: PlannedFor) -> None:
     ended = running(ended=5000.0, ending="completed", progress=10_000)
-    assert forecast(at(6000.0), ended, YOUNG, planned()) is None
+    assert forecast(at(6000.0), ended, prospect(YOUNG, planned())) is None
 
 
 # ---------------------------------------------------------------- as the detectors use it
@@ -168,7 +172,7 @@ def test_a_healthy_job_is_not_late_and_a_crawling_one_is_before_its_end(running:
         for done in range(0, 10_001, 50):
             now = 1000.0 + slower * 7200 * done / 10_000
             job = running(progress=done, building_since=1000.0)
-            told = forecast(at(now), job, SLOW_BY_A_TENTH, planned(7200.0))
+            told = forecast(at(now), job, prospect(SLOW_BY_A_TENTH, planned(7200.0)))
             assert told is not None
             job = replace(job, expected=told.total, expected_by=told.by, expected_late=told.late)
             heat = Heater(205.0, 205.0, at=now)

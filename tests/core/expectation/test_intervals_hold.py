@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from watchdog.core.expectation import History, Past, forecast, spread
+from watchdog.core.expectation import History, Past, forecast, prospect, spread
 from watchdog.core.expectation.left import by_clock, by_progress
 from watchdog.core.moment import Moment
 from watchdog.core.snapshot import Job
@@ -93,7 +93,7 @@ def test_progress_narrows_the_interval_in_a_real_forecast(running: Running, plan
     widths = []
     for byte in range(0, 10_000, 500):
         job = running(progress=byte, building_since=1000.0)
-        told = forecast(Moment(1000.0 + 1.08 * 0.72 * byte, 0.0), job, history, planned(7200.0))
+        told = forecast(Moment(1000.0 + 1.08 * 0.72 * byte, 0.0), job, prospect(history, planned(7200.0)))
         assert told is not None
         widths.append(told.left.high - told.left.low)
     assert widths == sorted(widths, reverse=True)

@@ -1,6 +1,9 @@
-"""How long this very job should still take, learnt from this machine's own past; `forecast` and `learn` are the two doors."""
+"""How long this very job should still take, learnt from this machine's own past.
 
-from watchdog.core.expectation.forecast import Forecast, forecast
+`prospect` once a job, `forecast` as often as one likes while it runs, `learn` when it has ended.
+"""
+
+from watchdog.core.expectation.forecast import Forecast, Prospect, forecast, prospect
 from watchdog.core.expectation.history import History, Past, learn, refusal, remember
 from watchdog.core.expectation.left import Between
 from watchdog.core.expectation.planned import Planned
@@ -12,9 +15,11 @@ __all__ = [
     "History",
     "Past",
     "Planned",
+    "Prospect",
     "Spread",
     "forecast",
     "learn",
+    "prospect",
     "refusal",
     "remember",
     "spread",

@@ -13,10 +13,9 @@ from dataclasses import dataclass
 from math import isfinite
 from statistics import median
 
-from watchdog.core.expectation import planned as planning
 from watchdog.core.expectation.history import History
 from watchdog.core.expectation.left import Between, by_clock, by_progress
-from watchdog.core.expectation.planned import Planned
+from watchdog.core.expectation.planned import Course, Planned, course
 from watchdog.core.expectation.spread import MARGIN, Spread, spread
 from watchdog.core.moment import Moment
 from watchdog.core.snapshot import Job, Origin
@@ -48,11 +47,30 @@ class Forecast:
     """s that the counter may rightly stand still here, at this machine's pace; None without a plan"""
 
 
+@dataclass(frozen=True, slots=True)
+class Prospect:
+    """What is known before a job moves. Made once, when it starts or its plan is found; asked as often as one likes."""
+
+    history: History
+    course: Course | None
+    """None without a plan"""
+    ratio: Spread
+    heat_ratio: Spread
+    """real/planned waiting for heat"""
+
+
+def prospect(history: History, plan: Planned | None = None) -> Prospect:
+    """The history's ratios and the plan's course."""
+    known = None if plan is None else course(plan)
+    if known is None or known.work <= 0:
+        return Prospect(history, None, spread(()), spread(()))
+    return Prospect(history, known, spread(history.ratios), spread(history.heat_ratios))
+
+
 def forecast(
     at: Moment,
     job: Job,
-    history: History,
-    plan: Planned | None = None,
+    known: Prospect,
     *,
     seen: float | None = None,
     stated: float | None = None,
@@ -65,55 +83,54 @@ def forecast(
     """
     if job.ended is not None:
         return None
-    taken = max(0.0, (at.elapsed if job.held_since is None else job.held_since) - job.started - job.held)
-    if plan is not None and planning.work(plan) > 0:
-        return _planned(at, job, history, plan, seen, taken)
+    now = at.elapsed if job.held_since is None else job.held_since
+    taken = max(0.0, now - job.started - job.held)
+    if known.course is not None:
+        return _planned(at, job, known, known.course, seen, taken)
     if job.left is not None and job.left_at is not None and isfinite(job.left):
-        since = max(0.0, at.elapsed - job.left_at) if job.held_since is None else max(0.0, job.held_since - job.left_at)
-        return _told(at, "machine", by_clock(spread(()), max(0.0, job.left), since), spread(()), taken, None)
+        left = by_clock(spread(()), max(0.0, job.left), max(0.0, now - job.left_at))
+        return _told(at, "machine", left, spread(()), taken, None)
     for by, seconds in (("file", stated), ("operator", operator)):
         if seconds is not None and isfinite(seconds) and seconds > 0:
             return _whole(at, by, seconds, spread(()), taken)
-    same = history.same_size(job.size)
+    same = known.history.same_size(job.size)
     if not same:
         return None
     usual = median(same)
     return _whole(at, "history", usual, spread([seconds / usual for seconds in same]), taken)
 
 
-def _planned(at: Moment, job: Job, history: History, plan: Planned, seen: float | None, taken: float) -> Forecast:
-    ratio, heat_ratio = spread(history.ratios), spread(history.heat_ratios)
-    whole, byte = planning.work(plan), job.progress if job.origin is Origin.CARD else None
+def _planned(at: Moment, job: Job, known: Prospect, path: Course, seen: float | None, taken: float) -> Forecast:
+    byte = job.progress if job.origin is Origin.CARD else None  # a streamed job counts lines
+    done = path.work_at(byte) if byte is not None else None if seen is None else max(0.0, min(seen, path.work))
     worked = max(0.0, taken - job.heating)
-    done = planning.work_at(plan, byte) if byte is not None else seen
-    if done is None:
-        left = by_clock(ratio, whole, worked)
-    else:
-        done = max(0.0, min(done, whole))
-        left = by_progress(ratio, whole, done, worked)
-    heat = _heat_left(job, plan, heat_ratio, byte)
-    left = Between(*(work + wait for work, wait in zip(left, heat, strict=True)))
-    late = ratio.late * whole + MARGIN + max(job.heating + heat.high, heat_ratio.high * planning.heat(plan))
-    stall = None if byte is None else min(_DAY, plan.stretch_at(byte) * max(1.0, ratio.middle))
+    work = (
+        by_clock(known.ratio, path.work, worked) if done is None else by_progress(known.ratio, path.work, done, worked)
+    )
+    heat = _heat_left(job, known, path, byte)
+    left = Between(*(moving + warming for moving, warming in zip(work, heat, strict=True)))
+    warming = max(job.heating + heat.high, known.heat_ratio.high * path.heat)
+    stretch = None if byte is None else path.plan.stretch_at(byte) * max(1.0, known.ratio.middle)
     return Forecast(
         by="plan",
         left=left,
         total=taken + left.middle,
-        late=late,
+        late=known.ratio.late * path.work + MARGIN + warming,
         finish=_stamps(at, left),
-        ratio=ratio,
+        ratio=known.ratio,
         done=done,
-        share=None if done is None else done / whole,
-        stall_limit=stall,
+        share=None if done is None else done / path.work,
+        stall_limit=None if stretch is None else min(_DAY, stretch),
     )
 
 
-def _heat_left(job: Job, plan: Planned, ratio: Spread, byte: int | None) -> Between:
+def _heat_left(job: Job, known: Prospect, path: Course, byte: int | None) -> Between:
     """s of waiting for heat to come."""
     if job.building_since is None:  # a reader may be some lines ahead of the wait, so bytes do not tell what is over
-        ahead, waited = planning.heat(plan), job.heating
+        ahead, waited = path.heat, job.heating
     else:
-        ahead, waited = (0.0 if byte is None else planning.heat_after(plan, byte)), 0.0
+        ahead, waited = (0.0 if byte is None else path.heat_after(byte)), 0.0
+    ratio = known.heat_ratio
     return Between(*(max(0.0, factor * ahead - waited) for factor in (ratio.low, ratio.middle, ratio.high)))
 
 

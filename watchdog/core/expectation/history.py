@@ -8,8 +8,7 @@ apart from work, since they depend on how warm the machine was.
 from dataclasses import dataclass
 from math import isfinite
 
-from watchdog.core.expectation import planned as planning
-from watchdog.core.expectation.planned import Planned
+from watchdog.core.expectation.planned import Planned, course
 from watchdog.core.snapshot import Job
 
 KEPT = 100
@@ -83,7 +82,7 @@ def refusal(job: Job, plan: Planned | None, blind: float = 0.0) -> str | None:
         return "held long"
     if plan is None:
         return None
-    work = planning.work(plan)
+    work = course(plan).work
     if work < SHORT:
         return "short"
     return None if 1 / UNLIKE < real / work < UNLIKE else "unlike its plan"
@@ -96,7 +95,8 @@ def learn(history: History, job: Job, plan: Planned | None, blind: float = 0.0) 
     real = job.ended - job.started - job.held - job.heating
     if plan is None:
         return remember(history, Past(real, job.heating, size=job.size))
-    return remember(history, Past(real, job.heating, planning.work(plan), planning.heat(plan), job.size))
+    whole = course(plan)
+    return remember(history, Past(real, job.heating, whole.work, whole.heat, job.size))
 
 
 def _sound(past: Past) -> bool:

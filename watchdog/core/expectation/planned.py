@@ -1,6 +1,7 @@
 """What the expectation asks of a plan: planned seconds by byte, and where the job waits for heat."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Protocol
 
 
@@ -42,23 +43,30 @@ class Planned(Protocol):
         """Planned s that the byte counter may stand still at or near `byte`; infinite where a person is waited for."""
 
 
-def heat(plan: Planned) -> float:
-    """Planned s of waiting for heat in the whole file."""
-    return sum(hold.seconds for hold in plan.holds if hold.kind == "heat")
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A plan with its waits for heat told apart from its work. Made once a job: a plan may hold thousands of holds."""
+
+    plan: Planned
+    waits: tuple[PlannedHold, ...]
+    heat: float
+    """planned s of waiting for heat in the whole file"""
+    work: float
+    """planned s of the rest"""
+
+    def heat_after(self, byte: int) -> float:
+        """Planned s of waiting for heat behind `byte`."""
+        return sum(wait.seconds for wait in self.waits if wait.byte > byte)
+
+    def work_at(self, byte: int) -> float:
+        """Planned s without waits for heat when the counter shows `byte`."""
+        seconds = self.plan.seconds_at(byte)
+        over = (min(wait.seconds, max(0.0, seconds - wait.at)) for wait in self.waits if wait.byte <= byte)
+        return min(self.work, max(0.0, seconds - sum(over)))
 
 
-def heat_after(plan: Planned, byte: int) -> float:
-    """Planned s of waiting for heat behind `byte`."""
-    return sum(hold.seconds for hold in plan.holds if hold.kind == "heat" and hold.byte > byte)
-
-
-def work(plan: Planned) -> float:
-    """Planned s of the whole file without waits for heat."""
-    return max(0.0, plan.seconds - heat(plan))
-
-
-def work_at(plan: Planned, byte: int) -> float:
-    """Planned s without waits for heat when the counter shows `byte`."""
-    seconds = plan.seconds_at(byte)
-    waits = (hold for hold in plan.holds if hold.kind == "heat" and hold.byte <= byte)
-    return max(0.0, seconds - sum(min(hold.seconds, max(0.0, seconds - hold.at)) for hold in waits))
+def course(plan: Planned) -> Course:
+    """Work and heat of `plan`."""
+    waits = tuple(hold for hold in plan.holds if hold.kind == "heat")
+    heat = sum(wait.seconds for wait in waits)
+    return Course(plan, waits, heat, max(0.0, plan.seconds - heat))

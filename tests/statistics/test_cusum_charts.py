@@ -11,6 +11,8 @@ from watchdog.statistics.count_cusum import (
     Chart,
     bernoulli_reference,
     bernoulli_run_length,
+    design_bernoulli,
+    design_poisson,
     poisson,
     poisson_reference,
     poisson_run_length,
@@ -168,6 +170,34 @@ def test_a_chart_of_failures_runs_as_long_as_simulated() -> None:
     error = (sum((length - mean) ** 2 for length in lengths) / len(lengths) ** 2) ** 0.5
     assert abs(mean - bernoulli_run_length(chart, 0.05)) < 4 * error
     assert bernoulli_run_length(chart, 0.01) > 5 * bernoulli_run_length(chart, 0.05)
+
+
+def test_a_chart_of_failures_is_designed_for_its_false_alarms() -> None:
+    """1 % → 5 % of jobs: the smallest limit that is quiet for 400 healthy jobs, found again by trying every limit."""
+    chart = design_bernoulli(0.01, 0.05, quiet=400.0)
+    assert chart.reference / chart.scale == pytest.approx(bernoulli_reference(0.01, 0.05), rel=0.03)
+    tried = next(limit for limit in range(1, 500) if bernoulli_run_length(chart._replace(limit=limit), 0.01) >= 400)
+    assert chart.limit == tried
+    assert bernoulli_run_length(chart, 0.05) < 60
+
+
+def test_a_chart_of_lost_lines_may_be_quiet_for_a_million_lines() -> None:
+    """0.2 % healthy, 2 % bad; it must still speak within some hundred bad lines."""
+    chart = design_bernoulli(0.002, 0.02, quiet=1e6)
+    assert (
+        bernoulli_run_length(chart, 0.002) >= 1e6 > bernoulli_run_length(chart._replace(limit=chart.limit - 1), 0.002)
+    )
+    assert bernoulli_run_length(chart, 0.02) < 700
+
+
+def test_a_chart_of_events_is_designed_for_its_false_alarms() -> None:
+    chart = design_poisson(0.25, 1.0, quiet=500.0)
+    assert chart.reference / chart.scale == pytest.approx(poisson_reference(0.25, 1.0), rel=0.03)
+    assert poisson_run_length(chart, 0.25) >= 500 > poisson_run_length(chart._replace(limit=chart.limit - 1), 0.25)
+    with pytest.raises(ValueError, match="at most 1e10"):
+        design_poisson(0.25, 1.0, quiet=1e300)
+    with pytest.raises(ValueError, match="size"):
+        design_bernoulli(0.02, 0.02001, quiet=1e9)
 
 
 def test_references_balance_the_evidence() -> None:

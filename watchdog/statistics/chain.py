@@ -4,22 +4,30 @@ Q holds the chances to go on from state to state, so 1 - Q is dominated by its d
 exchange. What is lost in rounding is about the mean times 1e-16, relative.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 
-def mean_steps(going_on: Sequence[Sequence[float]]) -> list[float]:
-    """Mean steps from each state until the end; `going_on[i][j]` is the chance (or weight) to go from i to j."""
-    size = len(going_on)
-    rows = [[(i == j) - chance for j, chance in enumerate(row)] + [1.0] for i, row in enumerate(going_on)]
-    for pivot in range(size):
-        head = rows[pivot]
-        for row in rows[pivot + 1 :]:
-            if row[pivot] != 0:  # far below the diagonal most are: a count falls by little in one step
-                share = row[pivot] / head[pivot]
-                for column in range(pivot, size + 1):
-                    row[column] -= share * head[column]
-    steps = [0.0] * size
-    for i in range(size - 1, -1, -1):
-        row = rows[i]
-        steps[i] = (row[size] - sum(row[j] * steps[j] for j in range(i + 1, size))) / row[i]
+def mean_steps(going_on: Sequence[Mapping[int, float]]) -> list[float]:
+    """Mean steps from each state until the end; `going_on[i][j]` is the chance (or weight) to go from i to j.
+
+    Chances of 0 may be left out: a chart of counts falls by little in one step, which keeps its rows short.
+    """
+    rows: list[dict[int, float]] = []  # each with its diagonal and what lies right of it
+    ones: list[float] = []
+    for i, onward in enumerate(going_on):
+        row = {j: -chance for j, chance in onward.items()}
+        row[i] = row.get(i, 0.0) + 1.0
+        one = 1.0
+        for j in range(min(row), i):
+            if (share := row.pop(j, 0.0)) != 0:
+                share /= rows[j][j]
+                for column, value in rows[j].items():
+                    if column != j:
+                        row[column] = row.get(column, 0.0) - share * value
+                one -= share * ones[j]
+        rows.append(row)
+        ones.append(one)
+    steps = [0.0] * len(rows)
+    for i in range(len(rows) - 1, -1, -1):
+        steps[i] = (ones[i] - sum(value * steps[j] for j, value in rows[i].items() if j != i)) / rows[i][i]
     return steps

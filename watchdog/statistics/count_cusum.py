@@ -10,12 +10,15 @@ Sources: Lucas, Technometrics 27 (1985) for Poisson counts; Reynolds & Stoumbos,
 for Bernoulli ones (cited from memory); the second k is also the slope of Wald's sequential test (`sprt`).
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from math import exp, lgamma, log
 from typing import NamedTuple
 
 from watchdog.statistics.chain import mean_steps
 from watchdog.statistics.sprt import slope
+
+_LARGEST = 1 << 12  # lattice units of a limit; the chain of such a chart still takes seconds only
+_LONGEST = 1e10  # counts: beyond that rounding eats the run length
 
 
 class Chart(NamedTuple):
@@ -79,11 +82,46 @@ def bernoulli_run_length(chart: Chart, share: float, start: int = 0) -> float:
     return run_length(chart, bernoulli(share), start)
 
 
-def _onward(chart: Chart, chances: Sequence[float], at: int) -> list[float]:
-    row = [0.0] * chart.limit
+def design_poisson(healthy: float, bad: float, quiet: float, steps: int = 8) -> Chart:
+    """The chart that tells `bad` events an interval soonest and runs at least `quiet` healthy intervals on average.
+
+    k is rounded to 1/scale, so that one interval takes away about `steps` lattice units.
+    """
+    wanted = poisson_reference(healthy, bad)
+    scale = max(1, round(steps / wanted))
+    reference = max(1, round(wanted * scale))
+    return _quiet(Chart(reference, 1, scale), lambda chart: poisson_run_length(chart, healthy), quiet)
+
+
+def design_bernoulli(healthy: float, bad: float, quiet: float) -> Chart:
+    """The chart that tells a share `bad` of events soonest and runs at least `quiet` healthy trials on average.
+
+    k is rounded to 1/scale with whole scale, after Reynolds & Stoumbos: each trial takes away one unit.
+    """
+    scale = round(1 / bernoulli_reference(healthy, bad))
+    return _quiet(Chart(1, 1, max(1, scale)), lambda chart: bernoulli_run_length(chart, healthy), quiet)
+
+
+def _quiet(chart: Chart, length: Callable[[Chart], float], quiet: float) -> Chart:
+    """The chart with the smallest limit that is quiet enough."""
+    if not 0 < quiet <= _LONGEST:
+        raise ValueError("a chart is quiet for more than 0 and at most 1e10 counts")
+    low, high = 0, 1
+    while length(chart._replace(limit=high)) < quiet:
+        low, high = high, 2 * high
+        if high > _LARGEST:
+            raise ValueError("no chart of bearable size is quiet for so long")
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if length(chart._replace(limit=middle)) < quiet else (low, middle)
+    return chart._replace(limit=high)
+
+
+def _onward(chart: Chart, chances: Sequence[float], at: int) -> dict[int, float]:
+    row: dict[int, float] = {}
     for events, chance in enumerate(chances):
         following = chart.step(at, events)
         if following >= chart.limit:
             break
-        row[following] += chance
+        row[following] = row.get(following, 0.0) + chance
     return row

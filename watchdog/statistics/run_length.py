@@ -30,7 +30,7 @@ def one_sided(reference: float, limit: float, shift: float = 0.0, start: float =
             *(share * _density(place + down) for place, share in zip(places[1:], shares, strict=True)),
         ]
 
-    lengths = mean_steps([onward(place) for place in places])
+    lengths = mean_steps([dict(enumerate(onward(place))) for place in places])
     if start == 0:
         return lengths[0]
     return 1 + sum(chance * length for chance, length in zip(onward(start), lengths, strict=True))

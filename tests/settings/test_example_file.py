@@ -14,9 +14,11 @@ import pytest
 from watchdog.core.alarms.table import TABLE
 from watchdog.core.effects import Priority
 from watchdog.core.materials import MATERIALS
+from watchdog.jobfile.machine_limits import MachineLimits
 from watchdog.settings import load
 from watchdog.settings.example import BEGIN, END, limits_part, rewritten
 from watchdog.settings.fill import people_of, watch_of
+from watchdog.settings.jobs import Hours, Motion
 from watchdog.settings.limits import by_alarm
 from watchdog.settings.model import AlarmChange, Delivery, LogLayout, Machine, Person, Places, Route, Settings
 
@@ -100,12 +102,15 @@ def test_a_commented_default_is_the_default() -> None:
         {
             name: value
             for name, value in shown["machines"]["doorway-1"].items()
-            if name not in ("port", "expected", "limits")
+            if name not in ("port", "expected", "limits", "motion")
         }
     )
     told = {"resets_on_open": False, "record": True, "melts_at": MATERIALS["PLA"].melts_at}  # where none is the default
     assert doorway == Machine.model_validate(told)
     assert Delivery.model_validate(shown["delivery"]) == Delivery()
+    motion = Motion.model_validate(shown["machines"]["doorway-1"]["motion"])
+    usual = motion.model_dump(exclude={"corners", "commands_per_second"})
+    assert usual == {name: getattr(MachineLimits(), name) for name in usual}
     lead = shown["people"]["workshop-lead"]
     assert Person.model_validate(lead) == Person(routes=tuple(lead["routes"]))
 
@@ -116,6 +121,8 @@ def test_a_commented_default_is_the_default() -> None:
         (Settings, []),
         (Machine, ["machines"]),
         (LogLayout, ["machines", "loft-1", "layout"]),
+        (Motion, ["machines", "doorway-1", "motion"]),
+        (Hours, ["hours"]),
         (Route, ["routes"]),
         (Person, ["people"]),
         (AlarmChange, ["alarms"]),

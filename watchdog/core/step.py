@@ -6,17 +6,19 @@ alarms. Durations mature on ticks; a line that completes a condition by itself (
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 from watchdog.core import machine
 from watchdog.core.alarms import book as alarms
 from watchdog.core.alarms.alarm import Alarm
 from watchdog.core.conditions import UNAVAILABLE, conditions
 from watchdog.core.detectors import Detector
-from watchdog.core.effects import Effect, Noted, StateChanged
+from watchdog.core.effects import Effect, JobChanged, Noted, StateChanged
 from watchdog.core.events import Acknowledge, Event, Expectation, Impaired, Line, Resumed, Shelve, Tick, Unshelve
+from watchdog.core.expectation import History, learn
 from watchdog.core.moment import Moment
 from watchdog.core.observations import Unread
+from watchdog.core.outlook import JobFile, Outlook, expected_of, look_ahead
 from watchdog.core.snapshot import Snapshot, Source
 
 
@@ -40,6 +42,8 @@ class Watch:
     table: Mapping[str, Alarm]
     expected: Mapping[str, float] = field(default_factory=dict)
     """s that a job should take by the operator's word, by file name in lower case"""
+    files: tuple[JobFile, ...] = ()
+    """job files with their plans"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +57,7 @@ class Counts:
     """of those, lines that hold bytes which are no text"""
 
 
-@dataclass(frozen=True, slots=True)
-class World:
+class World(NamedTuple):
     """All that is remembered of one machine. Plain values: it can be stored, compared and replayed from the middle."""
 
     machine: machine.Memory
@@ -67,6 +70,12 @@ class World:
     answers: tuple[bool | None, ...] = ()
     """the detectors' last answers, so that conditions are worked out only when one changed"""
     impairments: tuple[str, ...] = ()
+    history: History = History()
+    """what this machine's own jobs have taught"""
+    blind: float = 0.0
+    """s of the present job that nobody saw"""
+    outlook: Outlook | None = None
+    """what is expected of the present job"""
 
 
 Step = tuple[World, tuple[Effect, ...]]
@@ -84,20 +93,25 @@ def step(watch: Watch, world: World, event: Event) -> Step:
         return _line(watch, world, event)
     if isinstance(event, Tick):
         seen, effects = machine.tick(watch.machine, world.machine, event.at)
-        return _judge(watch, _with_machine(world, seen), event.at, effects)
+        world = _with_machine(world, seen)
+        if effects:
+            world = _taught(watch, world, event.at, effects)
+        return _judge(watch, world, event.at, effects)
     return _rare(watch, world, event)
 
 
 def look(watch: Watch, world: World, at: Moment) -> Snapshot:
     """What is known of the machine at this moment."""
     seen = machine.snapshot(watch.machine, world.machine, at)
+    if world.outlook is not None and seen.job is not None:
+        seen = replace(seen, job=expected_of(seen.job, world.outlook))
     return replace(seen, impairments=world.impairments) if world.impairments else seen
 
 
 def _with_machine(world: World, seen: machine.Memory) -> World:
     if seen is world.machine:
         return world
-    return World(seen, world.memories, world.book, world.counts, world.conditions, world.answers, world.impairments)
+    return world._replace(machine=seen)
 
 
 def _line(watch: Watch, world: World, event: Line) -> Step:
@@ -108,30 +122,63 @@ def _line(watch: Watch, world: World, event: Line) -> Step:
         counts = Counts(counts.lines + 1, counts.unparsed + 1, counts.damaged + first.damaged)
     else:
         counts = Counts(counts.lines + 1, counts.unparsed, counts.damaged)
-    world = World(seen, world.memories, world.book, counts, world.conditions, world.answers, world.impairments)
+    world = world._replace(machine=seen, counts=counts)
+    if effects:
+        world = _taught(watch, world, event.at, effects)
     return _judge(watch, world, event.at, effects) if judge_now else (world, effects)
 
 
 def _rare(watch: Watch, world: World, event: Event) -> Step:
     if isinstance(event, Acknowledge):
         book, effects = alarms.acknowledge(watch.table, world.book, event)
-        return replace(world, book=book), effects
+        return world._replace(book=book), effects
     if isinstance(event, Shelve):
         book, effects = alarms.shelve(watch.table, world.book, event)
-        return replace(world, book=book), effects
+        return world._replace(book=book), effects
     if isinstance(event, Unshelve):
         book, effects = alarms.unshelve(watch.table, world.book, event)
-        return replace(world, book=book), effects
+        return world._replace(book=book), effects
     if isinstance(event, Impaired):
-        return _judge(watch, replace(world, impairments=event.reasons), event.at, ())
+        return _judge(watch, world._replace(impairments=event.reasons), event.at, ())
     if isinstance(event, Resumed):
         seen, effects = machine.resumed(watch.machine, world.machine, event)
         blind = Noted(event.at, "blind", {"seconds": round(event.blind)})
-        return _judge(watch, _with_machine(world, seen), event.at, (blind, *effects))
+        world = _with_machine(world, seen)._replace(blind=world.blind + event.blind)
+        return _judge(watch, world, event.at, (blind, *effects))
     if isinstance(event, Expectation):
         noted = Noted(event.at, "expectation", {"seconds": round(event.seconds), "by": event.by})
         return _with_machine(world, machine.expected(world.machine, event)), (noted,)
     raise TypeError(f"no such event: {event!r}")
+
+
+def _taught(watch: Watch, world: World, at: Moment, effects: tuple[Effect, ...]) -> World:
+    """What a job's beginning or end changes: its blind time counts from nothing, and a whole job teaches."""
+    for effect in effects:
+        if not isinstance(effect, JobChanged):
+            continue
+        if effect.event == "started":
+            world = world._replace(blind=0.0, outlook=None)
+        elif effect.event == "completed":
+            job = machine.snapshot(watch.machine, world.machine, at).job
+            digest = None if world.outlook is None else world.outlook.digest
+            plan = next((file.plan for file in watch.files if file.plan.digest == digest), None)
+            if job is not None and job.number == effect.number:
+                world = world._replace(history=learn(world.history, job, plan, world.blind), outlook=None)
+    return world
+
+
+def _ahead(watch: Watch, world: World, seen: Snapshot, at: Moment) -> tuple[World, Snapshot, tuple[Effect, ...]]:
+    """Look ahead on the present job, where plans or past jobs allow it; a file that has been recognised is noted."""
+    before = world.outlook
+    after = look_ahead(watch.files, world.history, before, seen, at)
+    if after is before:
+        return world, seen, ()
+    noted: tuple[Effect, ...] = ()
+    if after is not None and after.digest is not None and (before is None or before.digest != after.digest):
+        total = None if after.forecast is None else round(after.forecast.total)
+        noted = (Noted(at, "plan", {"job": after.job, "recognised_by": after.by, "expected_s": total}),)
+    world = world._replace(outlook=after)
+    return world, look(watch, world, at), noted
 
 
 def _promised(watch: Watch, seen: Snapshot) -> float | None:
@@ -145,6 +192,9 @@ def _promised(watch: Watch, seen: Snapshot) -> float | None:
 def _judge(watch: Watch, world: World, at: Moment, effects: tuple[Effect, ...]) -> Step:
     """Let every detector look, then let the alarms take their steps."""
     seen = look(watch, world, at)
+    if seen.job is not None and (watch.files or world.history.jobs):
+        world, seen, noted = _ahead(watch, world, seen, at)
+        effects = (*effects, *noted)
     if watch.expected and (promised := _promised(watch, seen)) is not None:
         world, noted = _rare(watch, world, Expectation(at, promised, "operator"))
         effects = (*effects, *noted)
@@ -157,9 +207,7 @@ def _judge(watch: Watch, world: World, at: Moment, effects: tuple[Effect, ...]) 
         found.append(finding)
     answered = tuple([finding.present for finding in found])  # a list: a generator takes twice as long, every second
     if answered == world.answers and True not in answered and alarms.all_at_rest(world.book):
-        return World(
-            world.machine, tuple(memories), world.book, world.counts, world.conditions, answered, world.impairments
-        ), effects
+        return world._replace(memories=tuple(memories)), effects
     findings = {armed.detector.NAME: finding for armed, finding in zip(watch.armed, found, strict=True)}
     told = world.conditions
     if answered != world.answers:
@@ -168,7 +216,5 @@ def _judge(watch: Watch, world: World, at: Moment, effects: tuple[Effect, ...]) 
         changes = (StateChanged(at, f"condition.{name}", before.get(name, UNAVAILABLE), level) for name, level in told)
         effects = (*effects, *(change for change in changes if change.before != change.after))
     book, steps = alarms.advance(watch.table, world.book, findings, at)
-    return World(world.machine, tuple(memories), book, world.counts, told, answered, world.impairments), (
-        *effects,
-        *steps,
-    ) if steps else effects
+    world = world._replace(memories=tuple(memories), book=book, conditions=told, answers=answered)
+    return world, (*effects, *steps) if steps else effects

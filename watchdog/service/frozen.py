@@ -8,6 +8,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from watchdog.core import machine
 from watchdog.core.alarms.book import Book
+from watchdog.core.expectation import History
 from watchdog.core.step import Counts, Watch, World
 from watchdog.sources.log_family import LogPlace
 
@@ -34,6 +35,8 @@ def freeze(watch: Watch, world: World, log: LogMark | None = None) -> str:
         "conditions": world.conditions,
         "answers": world.answers,
         "impairments": world.impairments,
+        "history": _adapter(History).dump_python(world.history, mode="json"),
+        "blind": world.blind,
         "log": _adapter(LogMark).dump_python(log, mode="json") if log is not None else None,
         "memories": {
             armed.detector.NAME: _adapter(_memory_of(armed.detector)).dump_python(memory, mode="json")
@@ -57,6 +60,8 @@ def thaw(watch: Watch, text: str) -> tuple[World, LogMark | None] | None:
             counts=_adapter(Counts).validate_json(json.dumps(parts["counts"])),
             conditions=tuple((str(subject), str(level)) for subject, level in parts["conditions"]),
             impairments=tuple(map(str, parts["impairments"])),
+            history=_adapter(History).validate_json(json.dumps(parts["history"])),
+            blind=float(parts["blind"]),
         )
         log = parts["log"]
         return world, None if log is None else _adapter(LogMark).validate_json(json.dumps(log))

@@ -12,9 +12,11 @@ from watchdog.core import detectors, machine, materials
 from watchdog.core.alarms.alarm import Alarm
 from watchdog.core.alarms.table import TABLE
 from watchdog.core.effects import Priority
+from watchdog.core.hours import DAYS, Week
 from watchdog.core.snapshot import Source
 from watchdog.core.step import Armed, Watch
 from watchdog.dialect.pace import Pace
+from watchdog.jobfile.machine_limits import MachineLimits
 from watchdog.settings.addresses import address
 from watchdog.settings.limits import overridden
 from watchdog.settings.model import LogLayout, Machine, Settings
@@ -154,6 +156,19 @@ def layout_of(told: LogLayout | None) -> Layout | None:
     words = {name: value for name, value in (("sent", told.sent), ("received", told.received)) if value is not None}
     zone = told.zone.key if told.zone is not None else None
     return Layout(told.pattern, told.time_format, zone, told.fold, **words)
+
+
+def motion_of(settings_of_machine: Machine) -> MachineLimits:
+    """How the machine moves."""
+    told = settings_of_machine.motion.model_dump(exclude_none=True, exclude={"corners"})
+    limits = replace(MachineLimits(), filament_diameter=settings_of_machine.filament_diameter, **told)
+    return replace(limits, deviation=None) if settings_of_machine.motion.corners == "jerk" else limits
+
+
+def week_of(settings: Settings) -> Week | None:
+    """The supervised hours; None when none are set, and nothing is to be judged by them."""
+    days = tuple(getattr(settings.hours, day) for day in DAYS)
+    return Week(days) if any(days) else None
 
 
 def log_of(settings_of_machine: Machine) -> LogOptions:

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo, available_timezones
 from pydantic import AfterValidator, BeforeValidator
 
 from watchdog.core.alarms.table import TABLE
+from watchdog.core.hours import Span, day_of, read_span
 from watchdog.core.materials import MATERIALS
 from watchdog.settings.problems import nearest
 from watchdog.settings.quantities import Place
@@ -57,6 +58,16 @@ def _socket(place: Path) -> Path:
     return place
 
 
+def _day(written: object) -> object:
+    """Spans of one day, in order."""
+    if not isinstance(written, list | tuple) or not all(isinstance(span, str) for span in written):
+        raise ValueError('is no list of spans. Write it as ["13:00-21:00"]')
+    try:
+        return day_of([read_span(span) for span in written])
+    except ValueError as wrong:
+        raise ValueError(f"does not fit: {wrong}") from None
+
+
 def _credential(written: str) -> str:
     if not written or "/" in written or written.startswith("."):
         raise ValueError("is no name of a credential: write the name that LoadCredential= gives it, no path")
@@ -77,3 +88,5 @@ Socket = Annotated[Place, AfterValidator(_socket)]
 """where a Unix socket can lie"""
 Credential = Annotated[str, AfterValidator(_credential)]
 """the name of a systemd credential"""
+Day = Annotated[tuple[Span, ...], BeforeValidator(_day)]
+"""spans of supervised hours in one day"""

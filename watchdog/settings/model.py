@@ -6,20 +6,18 @@ file is found, whatever else is wrong beside it.
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, SecretStr
+from pydantic import Field, SecretStr
 from pydantic_settings import BaseSettings, PydanticBaseSettingsSource, SettingsConfigDict
 
 from watchdog.core.effects import Priority
+from watchdog.settings.base import Model
+from watchdog.settings.jobs import Hours, Motion
 from watchdog.settings.kinds import AlarmName, Credential, Material, Port, Socket, TimeFormat, Zone
 from watchdog.settings.limits import AlarmLimits
 from watchdog.settings.quantities import Count, Name, Number, Place, Seconds, Unit
 
 
-class _Model(BaseModel):
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True)
-
-
-class LogLayout(_Model):
+class LogLayout(Model):
     """How another program's traffic log is laid out."""
 
     pattern: str
@@ -36,7 +34,7 @@ class LogLayout(_Model):
     """words that mean 'from the machine'"""
 
 
-class Machine(_Model):
+class Machine(Model):
     """One printer."""
 
     source: Literal["serial", "log"] = "serial"
@@ -67,9 +65,11 @@ class Machine(_Model):
     """s that a job should take, by file name as the machine prints it"""
     limits: AlarmLimits | None = None
     """this machine's own limits; see [limits]"""
+    motion: Motion = Field(default_factory=Motion)
+    """how it moves: for the planning of job files"""
 
 
-class Route(_Model):
+class Route(Model):
     """One way to reach somebody: an address as Apprise takes it, from exactly one place."""
 
     url: SecretStr | None = None
@@ -82,7 +82,7 @@ class Route(_Model):
     """send the first line alone, where every further line costs (an SMS gateway)"""
 
 
-class Person(_Model):
+class Person(Model):
     """Somebody who is told. Named by role."""
 
     routes: tuple[str, ...] = Field(min_length=1)
@@ -93,7 +93,7 @@ class Person(_Model):
     """whether messages to this person may name files (file names can hold pupils' names)"""
 
 
-class AlarmChange(_Model):
+class AlarmChange(Model):
     """What is changed in one row of the alarm table."""
 
     priority: Priority | None = None
@@ -107,7 +107,7 @@ class AlarmChange(_Model):
     """false: recorded, but nobody is told"""
 
 
-class Delivery(_Model):
+class Delivery(Model):
     """How messages are sent."""
 
     time_limit: Seconds = Field(default=30.0, ge=2, le=300)
@@ -120,7 +120,7 @@ class Delivery(_Model):
     """s between attempts at the most"""
 
 
-class Places(_Model):
+class Places(Model):
     """Where things are kept; under systemd and by hand the defaults fit."""
 
     state: Place | None = None
@@ -145,6 +145,12 @@ class Settings(BaseSettings):
     """limits for all machines, a table for each alarm"""
     alarms: dict[AlarmName, AlarmChange] = Field(default_factory=dict)
     delivery: Delivery = Field(default_factory=Delivery)
+    jobs: Place | None = None
+    """folder of the job files: each is planned as it appears, so that a job's progress can be judged byte by byte"""
+    hours: Hours = Field(default_factory=Hours)
+    """when somebody is there who can look after a machine"""
+    filament_price: Annotated[Number, Unit("a kg")] | None = Field(default=None, ge=0, le=10_000)
+    """what a kilogram of filament costs, in your own currency"""
     places: Places = Field(default_factory=Places)
 
     @classmethod

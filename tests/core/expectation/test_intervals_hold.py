@@ -143,3 +143,11 @@ def test_a_job_unlike_the_past_is_found_out_within_its_first_half(pace: float) -
     ratio = spread([1 + 0.01 * (nth % 9 - 4) for nth in range(40)])
     left = by_progress(ratio, 7200.0, 3600.0, pace * 3600)
     assert abs(left.middle - pace * 3600) < 0.1 * pace * 3600
+
+
+def test_what_is_left_of_a_job_twice_as_slow_is_twice_as_uncertain() -> None:
+    """Its minutes are longer, and so are their errors; a quick job's interval stays as wide as the past's."""
+    ratio = spread([1 + 0.01 * (nth % 9 - 4) for nth in range(40)])
+    usual, slow, quick = (by_progress(ratio, 7200.0, 6000.0, pace * 6000) for pace in (1.0, 2.0, 0.5))
+    assert (slow.high - slow.low) / (usual.high - usual.low) == pytest.approx(2, rel=0.05)
+    assert quick.high - quick.middle == pytest.approx(usual.high - usual.middle)

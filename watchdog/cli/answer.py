@@ -3,10 +3,9 @@
 import argparse
 from typing import Any
 
-from watchdog.cli.common import DONE, FOUND_WRONG, USAGE, Stop, complain, places_of, reference, say, span
+from watchdog.cli.common import DONE, FOUND_WRONG, USAGE, Stop, ask_service, complain, places_of, reference, say, span
 from watchdog.record.faults import RecordUnusable
 from watchdog.record.reader import Reader
-from watchdog.service.control import NotRunning, ask
 from watchdog.settings.places import Kept
 from watchdog.settings.quantities import seconds
 
@@ -19,9 +18,6 @@ def run(asked: argparse.Namespace) -> int:
     except Stop as stop:
         complain(str(stop))
         return stop.status
-    except NotRunning as down:
-        complain(f"{down}. Start it with: emberward watch")
-        return FOUND_WRONG
     except (ValueError, RecordUnusable) as refused:
         complain(str(refused))
         return FOUND_WRONG
@@ -84,15 +80,14 @@ def _expect(asked: argparse.Namespace, places: Kept) -> int:
 
 def _duration(written: str) -> float:
     try:
-        read = seconds(written if not written.replace(".", "", 1).isdigit() else f"{written} s")
+        return float(str(seconds(written)))
     except ValueError as error:
-        raise Stop(USAGE, f"{written!r}: {error}.") from None
-    return float(str(read))
+        raise Stop(USAGE, f"{written!r} {error}.") from None
 
 
 def _ask(places: Kept, verb: str, **facts: Any) -> dict[str, Any]:
     given = {name: value for name, value in facts.items() if value is not None}
-    return ask(places.socket, {"do": verb, **given})
+    return ask_service(places, {"do": verb, **given})
 
 
 _COMMANDS = {"acknowledge": _acknowledge, "shelve": _shelve, "unshelve": _unshelve, "expect": _expect}

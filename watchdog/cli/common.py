@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 from typing import Any, TextIO
 
+from watchdog.service.control import Answer, NotRunning, ask
 from watchdog.settings import BadSettings, Settings, load, load_surroundings
 from watchdog.settings.load import Addresses, default_file
 from watchdog.settings.places import Kept, of_caller
@@ -49,6 +50,21 @@ def surroundings_of(asked: argparse.Namespace) -> Settings:
 def places_of(asked: argparse.Namespace) -> Kept:
     """Where the service's things are."""
     return of_caller(surroundings_of(asked).places)
+
+
+def ask_service(places: Kept, request: dict[str, Any], limit: float = 15.0) -> Answer:
+    """The running service's answer. Raises Stop when none runs or none comes within `limit` s, or when it refuses."""
+    try:
+        return ask(places.socket, request, limit)
+    except NotRunning as down:
+        raise Stop(
+            FOUND_WRONG, f"{down}.\nNobody watches: no alert will come. Start it with: emberward watch"
+        ) from None
+    except OSError as silent:  # it listens and hangs, or hung up: it must not pass for one that is well
+        fault = f"the service at {places.socket} took the question and gave no answer ({silent.strerror or silent})"
+        raise Stop(FOUND_WRONG, f"{fault}. It may hang: alerts may not come. Look at its log.") from None
+    except ValueError as refused:
+        raise Stop(FOUND_WRONG, str(refused)) from None
 
 
 def reference(written: str) -> int | str:

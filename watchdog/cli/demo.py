@@ -7,6 +7,8 @@ from its cause to the message on a phone, the acknowledgement and the end.
 import argparse
 import asyncio
 import json
+import shutil
+import sys
 import textwrap
 from collections.abc import Sequence
 from contextlib import suppress
@@ -18,13 +20,14 @@ from typing import Any
 from watchdog.cli.common import DONE, FOUND_WRONG, USAGE, complain, paint, say
 from watchdog.clock import Clock
 from watchdog.core.effects import AlarmChanged, Effect, JobChanged, StateChanged
+from watchdog.host.instance import AnotherInstance, only_instance
 from watchdog.record.faults import RecordUnusable
 from watchdog.service.control import ask
 from watchdog.service.logs import set_up
 from watchdog.service.run import Hooks, watch
 from watchdog.settings import load
 from watchdog.settings.fill import local_zone
-from watchdog.settings.places import of_service
+from watchdog.settings.places import RECORD, of_service
 from watchdog.simulator.jobs import SAMPLES
 from watchdog.simulator.machine import Options, SimulatedMachine
 from watchdog.simulator.pty_host import PtyMachine
@@ -96,9 +99,10 @@ def run(asked: argparse.Namespace) -> int:
     folder: Path = asked.keep or of_service(load(None).places).state / "demo"
     try:
         return asyncio.run(Demonstration(folder.absolute(), asked.rate).run())
-    except RecordUnusable as unusable:
-        complain(str(unusable))
-        return FOUND_WRONG
+    except* (RecordUnusable, AnotherInstance) as unusable:
+        for wrong in unusable.exceptions:
+            complain(str(wrong))
+    return FOUND_WRONG
 
 
 class Demonstration:
@@ -116,6 +120,9 @@ class Demonstration:
     async def run(self) -> int:
         """Everything, until both scenes are over."""
         self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        with only_instance(self._folder):
+            for left in [*self._folder.glob(f"{RECORD}*"), *self._folder.glob("recordings/*.traffic")]:
+                left.unlink()  # of an earlier demonstration: each tells its own story from incident 1
         link = self._folder / "port"
         phone = await asyncio.start_server(self._ring, "127.0.0.1", 0)
         url = f"json://127.0.0.1:{phone.sockets[0].getsockname()[1]}/"
@@ -237,10 +244,11 @@ class Demonstration:
         folder = config.parent
         say("")
         say(paint("Where to look now", "bold"))
-        say(f"  emberward incidents --config {config}")
-        say(f"  emberward show 1 --config {config}")
-        say(f"  emberward replay {folder}/recordings/*.traffic        the same alarms from the recording")
-        say("  config/emberward.toml                                 the settings, explained")
+        called = "emberward" if shutil.which("emberward") else sys.argv[0]
+        say(f"  {called} incidents --config {config}")
+        say(f"  {called} show 1 --config {config}")
+        say(f"  {called} replay {folder}/recordings/*.traffic        the same alarms, from the recording")
+        say("  config/emberward.toml        the settings, explained")
         say(f"{self._messages} messages reached the phone. Simulated: no machine was hot.")
 
 

@@ -4,8 +4,7 @@ import argparse
 import json
 from typing import Any
 
-from watchdog.cli.common import DONE, FOUND_WRONG, Stop, complain, paint, places_of, say, span
-from watchdog.service.control import NotRunning, ask
+from watchdog.cli.common import DONE, FOUND_WRONG, Stop, ask_service, complain, paint, places_of, say, span
 
 MARKS = {"urgent": ("▲ URGENT", "red"), "high": ("■ HIGH", "yellow"), "low": ("● LOW", "blue")}
 
@@ -13,17 +12,10 @@ MARKS = {"urgent": ("▲ URGENT", "red"), "high": ("■ HIGH", "yellow"), "low":
 def run(asked: argparse.Namespace) -> int:
     """Print the running service's answer. Exit status 1 when an alarm stands or the service does not answer."""
     try:
-        places = places_of(asked)
-        facts = ask(places.socket, {"do": "status"})
+        facts = ask_service(places_of(asked), {"do": "status"})
     except Stop as stop:
         complain(str(stop))
         return stop.status
-    except NotRunning as down:
-        complain(f"{down}.\nNobody watches: no alert will come. Start it with: emberward watch")
-        return FOUND_WRONG
-    except ValueError as refused:
-        complain(str(refused))
-        return FOUND_WRONG
     stands = [alarm for machine in [*facts["machines"], facts["watch"]] for alarm in machine["alarms"]]
     if asked.json:
         say(json.dumps(facts, indent=2))

@@ -4,14 +4,15 @@ By progress, at the share f of the planned work B, with the history's ratio m an
 (real over planned work, holds and heat left out):
 
     time left   r (1-f) B,      ln r = (1-w) ln m + w ln q
-    weight      w = f^(1/max(1, u)),     u = |ln q - ln m| √f / (ln bound - ln m)
+    weight      w = f^(1/max(1, u)),     u = |ln q - ln m| √f / (1.5 |ln bound - ln m|)
     bounds      ± g B (bound - m) max(1, r/m),     g = √((1-f)(1 + f(1-f)))
 
-A pace as the past knows it counts by its share f: half way, half. One that the past does not know (u > 1: outside its
-bounds even for so short a part, whose noise is 1/√f of a whole job's) counts for more, and soon for nearly all. g is the
-error of the rest when a job's minutes vary independently: 1/(1-f) from the rest, f from the weight given to the pace,
-both in variances of a whole job. It never falls below 1-f, the error when a job is slow or fast as a whole, so the
-bounds hold in both cases and are never narrower than those of the history, cut down to what is left.
+A pace as the past knows it counts by its share f: half way, half. One that the past does not know (u > 1: half as far
+again as its bounds, also for so short a part, whose noise is 1/√f of a whole job's) counts for more, and soon for nearly
+all. g is the error of the rest when a job's minutes vary independently: 1/(1-f) from the rest, f from the weight given to
+the pace, both in variances of a whole job. It never falls below 1-f, the error when a job is slow or fast as a whole, so
+the bounds hold in both cases and are never narrower than those of the history, cut down to what is left. (Simulated: 89
+to 91 % of the intervals hold when minutes vary independently, more in all other cases; 90 % are meant.)
 """
 
 from math import exp, log, sqrt
@@ -20,6 +21,7 @@ from typing import NamedTuple
 from watchdog.core.expectation.spread import MARGIN, Spread
 
 _WIDEST = log(4.0)  # a pace further off is start-up or a wrong plan
+_UNKNOWN = 1.5  # 1 took chance for news too often (88 % held instead of 90), 2 learnt slowly
 _NARROWEST = log(1.02)  # equal ratios in the history are luck
 
 
@@ -53,7 +55,7 @@ def by_clock(ratios: Spread, whole: float, taken: float) -> Between:
 
 def _ratio(ratios: Spread, share: float, pace: float) -> float:
     past = log(ratios.middle)
-    apart = max(-_WIDEST, min(_WIDEST, log(pace) - past))
+    apart = max(-_WIDEST, min(_WIDEST, log(max(pace, 1e-9)) - past))
     bound = ratios.high if apart > 0 else ratios.low
-    unlike = abs(apart) * sqrt(share) / max(_NARROWEST, abs(log(bound) - past))
+    unlike = abs(apart) * sqrt(share) / (_UNKNOWN * max(_NARROWEST, abs(log(bound) - past)))
     return exp(past + share ** (1 / max(1.0, unlike)) * apart)

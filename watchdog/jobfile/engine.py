@@ -3,6 +3,7 @@
 import re
 from abc import ABC, abstractmethod
 from array import array
+from collections.abc import Sequence
 from hashlib import sha256
 from typing import NamedTuple
 
@@ -140,20 +141,30 @@ class Engine(ABC):
                 words = f"{letter}{place:g} is outside {least:g} to {most:g} mm"
                 self.faults.add("outside-machine", words, start, most=5)
 
-    def judge(self, rows: Rows) -> None:
+    def first_fed(self, first: int, last: int) -> int | None:
+        """Byte of the first of these rows that feeds filament."""
+        rows = self.rows
+        return next((rows.start[n] for n in range(first, last) if rows.e[n] > 0), None)
+
+    def first_moved(self, first: int, last: int) -> int | None:
+        """Byte of the first of these rows that moves the nozzle."""
+        rows = self.rows
+        return next((rows.start[n] for n in range(first, last) if rows.x[n] or rows.y[n] or rows.z[n]), None)
+
+    def judge(self, events: Sequence[tuple[int, Wait | HeatSet]], count: int) -> None:
         """Filament before the nozzle is hot, motion before homing."""
-        if self._warm and self._homed and not rows.events:
+        if self._warm and self._homed and not events:
             return
         at = 0
-        for row, event in (*rows.events, (len(rows.end), None)):
-            if not self._warm and row > at:
-                first = next((n for n in range(at, row) if rows.e[n] > 0), None)
+        for row, event in (*events, (count, None)):
+            if not self._warm and row > at and "cold-extrusion" not in self.faults:
+                first = self.first_fed(at, row)
                 if first is not None:
-                    self.faults.add("cold-extrusion", "filament is fed before the nozzle was hot", rows.start[first])
+                    self.faults.add("cold-extrusion", "filament is fed before the nozzle was hot", first)
             if not self._homed and row > at:
-                first = next((n for n in range(at, row) if rows.x[n] or rows.y[n] or rows.z[n]), None)
+                first = self.first_moved(at, row)
                 if first is not None:
-                    self.faults.add("not-homed", "the machine is moved before it was homed", rows.start[first])
+                    self.faults.add("not-homed", "the machine is moved before it was homed", first)
                     self._homed = True  # told once
             at = row
             if isinstance(event, HeatSet) and event.heater == "nozzle":

@@ -2,10 +2,12 @@
 
 From each knot the longest straight piece is drawn that ends on a point and passes every point between within the
 tolerance. The points themselves come thinned: within `STEP` seconds only the first and the last one, which the tolerance
-pays for, so that together nothing is off by more than `TOLERANCE`.
+pays for, so that together nothing is off by more than `TOLERANCE`. Filament is exact at the knots.
 """
 
 from array import array
+from collections.abc import Iterable
+from math import inf
 
 from watchdog.core.plan import BLOCK, SHORT
 
@@ -13,8 +15,8 @@ TOLERANCE = 1.0
 """s"""
 STEP = 0.2
 """s: points closer together than this are not looked at one by one"""
-FILAMENT_TOLERANCE = 20.0
-"""mm, about 0.06 g"""
+FILAMENT_STEP = 50.0
+"""mm, about 0.15 g: at least one knot for so much"""
 MOST_KNOTS = 1_000_000
 """16 MB of knots; beyond this the tolerance is doubled, so that a file without end needs no memory without end"""
 
@@ -29,45 +31,42 @@ class Fit:
         self.knot_filament = array("f", [0.0])
         self.still: dict[int, float] = {}
         self._byte, self._seconds, self._filament = 0, 0.0, 0.0  # the last point
-        self._slopes = float("-inf"), float("inf"), float("-inf"), float("inf")
+        self._low, self._high = -inf, inf
+        """slopes that pass every point since the last knot"""
+        self._enough = FILAMENT_STEP
 
-    def extend(self, points: list[tuple[int, float, float]]) -> None:
+    def extend(self, places: Iterable[int], times: Iterable[float], fed: Iterable[float]) -> None:
         """Take in points: byte, s, mm."""
-        b0, t0, f0 = self.knot_bytes[-1], self.knot_seconds[-1], self.knot_filament[-1]
+        b0, t0 = self.knot_bytes[-1], self.knot_seconds[-1]
         b1, t1, f1 = self._byte, self._seconds, self._filament
-        low, high, least, most = self._slopes
+        low, high, enough = self._low, self._high, self._enough
         slack = self.tolerance - STEP
-        for byte, seconds, filament in points:
+        for byte, seconds, filament in zip(places, times, fed, strict=True):
             if byte <= b1:
                 continue
             if seconds - t1 > SHORT:
                 self.stand(b1, seconds - t1)
             way = byte - b0
             slope = (seconds - t0) / way
-            feed = (filament - f0) / way
-            if not (low <= slope <= high and least <= feed <= most):
+            give = slack / way
+            if low <= slope <= high and filament < enough:
+                if slope - give > low:
+                    low = slope - give
+                if slope + give < high:
+                    high = slope + give
+            else:
                 if b1 > b0:
                     self._knot(b1, t1, f1)
                     slack = self.tolerance - STEP
-                    b0, t0, f0 = b1, t1, f1
+                    b0, t0 = b1, t1
                     way = byte - b0
                     slope = (seconds - t0) / way
-                    feed = (filament - f0) / way
-                low = least = float("-inf")
-                high = most = float("inf")
-            give = slack / way
-            if slope - give > low:
-                low = slope - give
-            if slope + give < high:
-                high = slope + give
-            give = FILAMENT_TOLERANCE / way
-            if feed - give > least:
-                least = feed - give
-            if feed + give < most:
-                most = feed + give
+                    give = slack / way
+                enough = f1 + FILAMENT_STEP
+                low, high = slope - give, slope + give
             b1, t1, f1 = byte, seconds, filament
         self._byte, self._seconds, self._filament = b1, t1, f1
-        self._slopes = low, high, least, most
+        self._low, self._high, self._enough = low, high, enough
 
     def stand(self, byte: int, seconds: float) -> None:
         """The counter stands at `byte` for so long."""
@@ -78,7 +77,7 @@ class Fit:
     def finish(self, size: int, seconds: float) -> None:
         """Close at the end of the file; the job itself ends after `seconds`."""
         if size > self._byte:
-            self.extend([(size, self._seconds, self._filament)])
+            self.extend([size], [self._seconds], [self._filament])
         if self._byte > self.knot_bytes[-1]:
             self._knot(self._byte, self._seconds, self._filament)
         if seconds - self._seconds > SHORT:

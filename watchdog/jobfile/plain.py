@@ -1,25 +1,10 @@
-"""The plain-Python engine: the model's reference, and the engine where NumPy is missing or a file is small.
-
-A batch of lines is taken apart with few calls over all of it: its plain moves are told from the rest by one pattern, their
-numbers are read in one go, and what is left of a line without its numbers (`G X Y E`) says which is which. All other lines
-go to `Modal` one by one, in their order.
-"""
-
-import re
-from itertools import accumulate
+"""The plain-Python engine: the model's reference, and the engine where NumPy is missing or a file is small."""
 
 from watchdog.jobfile.engine import Engine, Made
 from watchdog.jobfile.machine_limits import MachineLimits
+from watchdog.jobfile.plain_reading import NOT_PLAIN, STRICT, numbers_of, walk
 from watchdog.jobfile.plain_times import Chain
 from watchdog.jobfile.rules import Rules
-
-NOT_PLAIN = re.compile(rb"^(?!G[01](?: [XYZEF][0-9.-]+)+ *(?:;.*)?$).+$", re.MULTILINE)
-STRICT = re.compile(rb"^(?!G[01](?: [XYZEF]-?(?:[0-9]+\.?[0-9]*|\.[0-9]+))+ *(?:;.*)?$).+$", re.MULTILINE)
-TAIL = re.compile(rb" *;.*$", re.MULTILINE)
-_DIGITS = b"0123456789.-"
-_APART = bytes.maketrans(b"GXYZEF\n", b"       ")
-FAR = 120
-"""bytes: a plain move is not longer; one with endless digits is read one by one"""
 
 
 class PlainEngine(Engine):
@@ -36,7 +21,7 @@ class PlainEngine(Engine):
         if numbers is None:
             moves = STRICT.sub(b"", lines)
             numbers = numbers_of(moves) or []
-        self._walk(lines, moves, numbers, at)
+        walk(self, lines, moves, numbers, at)
         self._speeds()
 
     def end(self) -> None:
@@ -46,104 +31,9 @@ class PlainEngine(Engine):
         speeds = self.chain.speeds
         self.too_fast, self.absurd, self.layers = speeds.too_fast, speeds.absurd, speeds.layers
 
-    def _walk(self, lines: bytes, moves: bytes, numbers: list[float], at: int) -> None:
-        """Every line in its order, into rows."""
-        modal, rows, bounded = self.modal, self.rows, self.rules.bounds is not None
-        texts = lines.split(b"\n")
-        texts.pop()
-        shapes = moves.translate(None, _DIGITS).split(b"\n")
-        ends = accumulate(map(len, texts), lambda end, length: end + length + 1, initial=at)
-        start = next(ends)
-        xs, ys, zs, es = rows.x.append, rows.y.append, rows.z.append, rows.e.append
-        vs, starts, stops, highs = rows.v.append, rows.start.append, rows.end.append, rows.high.append
-        x, y, z, e = modal.x, modal.y, modal.z, modal.e
-        rough = modal.relative or modal.scale != 1.0
-        relative_e = modal.relative_e
-        v = modal.feed * modal.percent
-        nth = 0
-        for text, shape, end in zip(texts, shapes, ends, strict=False):
-            if not shape:
-                if text and text[0] != 59:  # ';'
-                    modal.x, modal.y, modal.z, modal.e = x, y, z, e
-                    line = text.decode("latin-1")
-                    if not self.too_long(line):
-                        modal.obey(line, start, end)
-                    x, y, z, e = modal.x, modal.y, modal.z, modal.e
-                    rough = modal.relative or modal.scale != 1.0
-                    relative_e = modal.relative_e
-                    v = modal.feed * modal.percent
-                start = end
-                continue
-            if rough:
-                modal.x, modal.y, modal.z, modal.e = x, y, z, e
-                nth += len(shape.split())
-                modal.obey(text.decode("latin-1"), start, end)
-                x, y, z, e = modal.x, modal.y, modal.z, modal.e
-                v = modal.feed * modal.percent
-                if bounded:
-                    self.bound(x, y, z, start)
-                start = end
-                continue
-            if shape == b"G X Y E":
-                x1, y1, e1 = numbers[nth + 1 : nth + 4]
-                nth += 4
-                xs(x1 - x)
-                ys(y1 - y)
-                zs(0.0)
-                x, y = x1, y1
-                if relative_e:
-                    es(e1)
-                    e += e1
-                else:
-                    es(e1 - e)
-                    e = e1
-            else:
-                x0, y0, z0, fed = x, y, z, 0.0
-                nth += 1
-                for letter in shape.split()[1:]:
-                    value = numbers[nth]
-                    nth += 1
-                    if letter == b"X":
-                        x = value
-                    elif letter == b"Y":
-                        y = value
-                    elif letter == b"E":
-                        fed = value if relative_e else value - e
-                        e = e + value if relative_e else value
-                    elif letter == b"Z":
-                        z = value
-                    elif value > 0:
-                        modal.feed = value / 60
-                        v = modal.feed * modal.percent
-                if x == x0 and y == y0 and z == z0 and not fed:
-                    start = end
-                    continue
-                xs(x - x0)
-                ys(y - y0)
-                zs(z - z0)
-                es(fed)
-            if bounded:
-                self.bound(x, y, z, start)
-            vs(v)
-            starts(start)
-            stops(end)
-            highs(z)
-            start = end
-        modal.x, modal.y, modal.z, modal.e = x, y, z, e
-
     def _speeds(self) -> None:
         """Rows → speeds and, as far as they are final, times."""
-        self.judge(self.rows)
+        self.judge(self.rows.events, len(self.rows.end))
         self.chain.extend(self.rows)
         self.rows.clear(self.modal.force)
         self.chain.plan(whole=False)
-
-
-def numbers_of(moves: bytes) -> list[float] | None:
-    """The numbers of plain moves, one for each letter; None when they cannot be told apart so simply."""
-    letters = len(moves.translate(None, _DIGITS + b" \n"))
-    try:
-        numbers = list(map(float, moves.translate(_APART).split()))
-    except ValueError:
-        return None
-    return numbers if len(numbers) == letters else None

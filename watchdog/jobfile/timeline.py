@@ -54,19 +54,22 @@ class Timeline:
         self.clock = began.pop()
         self.moves += len(times)
         read, freed, edge, fed = self.read, self.freed, self.edge, self.filament
-        points: list[tuple[int, float, float]] = []
+        at: list[int] = []
+        when: list[float] = []
+        by: list[float] = []
         for start, end, more, begins in zip(starts, ends, filament, began, strict=False):
             if begins < freed:
                 begins = freed
             if begins >= edge:
-                points.append((start, read, fed))
-                points.append((end, begins, fed + more))
+                at += start, end
+                when += read, begins
+                by += fed, fed + more
                 edge = (int(begins / STEP) + 1) * STEP
             fed += more
             read = begins
         self.began = began[-self.lead :]
         self.read, self.edge, self.filament = read, edge, fed
-        self.fit.extend(points)
+        self.fit.extend(at, when, by)
 
     def event(self, event: Wait | HeatSet) -> None:
         """All moves before `event` have been counted."""
@@ -74,7 +77,7 @@ class Timeline:
             self._set(event)
             return
         read = max(self.freed, self.began[0], self.read)
-        self.fit.extend([(event.start, self.read, self.filament), (event.end, read, self.filament)])
+        self.fit.extend((event.start, event.end), (self.read, read), (self.filament, self.filament))
         self.read = read
         seconds = self._heat_wait(event) if event.kind == "heat" else event.seconds
         if event.kind and len(self.holds) < MOST_HOLDS:

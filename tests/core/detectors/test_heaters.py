@@ -493,7 +493,7 @@ def test_a_machine_without_a_bed_can_be_judged(seen: Seen, watched: Watched, det
 
 @pytest.mark.parametrize("detector", HEAT)
 @given(noise=st.lists(st.floats(-1, 1), min_size=40, max_size=40), level=st.floats(170, 235))
-@settings(max_examples=40)
+@settings(max_examples=40, deadline=None)
 def test_noise_never_makes_a_steady_heater_chatter(
     seen: Seen, watched: Watched, detector: Any, noise: list[float], level: float
 ) -> None:
@@ -506,7 +506,7 @@ def test_noise_never_makes_a_steady_heater_chatter(
 
 
 @given(noise=st.lists(st.floats(-0.5, 0.5), min_size=100, max_size=100))
-@settings(max_examples=30)
+@settings(max_examples=30, deadline=None)
 def test_a_noisy_healthy_job_raises_nothing(seen: Seen, watched: Watched, noise: list[float]) -> None:
     """Cold, heated up, built for a while, switched off: from first to last."""
 

@@ -101,6 +101,7 @@ def test_minute_samples_are_good_to_three_in_a_thousand(seen: Seen, watched: Wat
     activation=st.floats(40, 250),
     course=st.lists(st.tuples(st.floats(1, 300), st.floats(155, 260)), min_size=2, max_size=20),
 )
+@settings(deadline=None)
 def test_the_sum_is_the_trapezium_of_any_course(activation: float, course: list[tuple[float, float]]) -> None:
     kinetics = Kinetics(activation, 200, 60)
     total = expected = 0.0
@@ -287,7 +288,7 @@ def test_the_advice_grows_with_the_dose(seen: Seen, watched: Watched, minutes: i
 
 
 @given(st.lists(st.floats(-2, 2), min_size=50, max_size=50))
-@settings(max_examples=20)
+@settings(max_examples=20, deadline=None)
 def test_noise_at_the_melting_point_does_not_make_it_come_and_go(
     seen: Seen, watched: Watched, noise: list[float]
 ) -> None:

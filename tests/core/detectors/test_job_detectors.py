@@ -248,3 +248,105 @@ def test_a_wait_that_cannot_be_seen_cannot_be_told(seen: Seen, watched: Watched)
 def test_a_streamed_job_is_watched_like_a_card_job(seen: Seen, watched: Watched, job: Job) -> None:
     streamed = replace(job, origin=Origin.STREAMED, size=None, moved_at=1000.0)
     assert told_at(watched(job_stalled), *(seen(at=1000.0 + at, job=streamed) for at in range(400))) == 1300
+
+
+# ---------------------------------------------------------------- on both sides of each condition
+
+
+@pytest.mark.parametrize(("asked", "told"), [(700.0, True), (701.0, False)])
+def test_heat_belongs_to_the_choice_for_ten_minutes(seen: Seen, watched: Watched, asked: float, told: bool) -> None:
+    watch = watched(job_not_started)
+    frames = (
+        chosen(seen, float(at), nozzle=Heater(205.0, 205.0, 71, 127, float(at), 204.9, at - 2.0, asked))
+        for at in range(800, 1100, 5)
+    )
+    assert (told_at(watch, *frames) is not None) is told
+
+
+@pytest.mark.parametrize(("nozzle", "told"), [((195.0, 205.0), True), ((194.0, 205.0), False)])
+def test_ten_degrees_short_the_heat_is_there(
+    seen: Seen, watched: Watched, nozzle: tuple[float, float], told: bool
+) -> None:
+    watch = watched(job_not_started)
+    frames = (chosen(seen, float(at), nozzle=nozzle, bed=Heater()) for at in range(200, 600, 5))
+    assert (told_at(watch, *frames) is not None) is told
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"origin": Origin.STREAMED},
+        {"progress": 512},
+        {"progress": None},
+        {"moved_at": 150.0},
+        {"ended": 190.0},
+    ],
+    ids=["streamed", "has read something", "counter not told", "moved before", "over"],
+)
+def test_which_job_is_no_forgotten_start(seen: Seen, watched: Watched, job: Job, changes: dict[str, Any]) -> None:
+    stuck = replace(job, **{"started": 100.0, "progress": 0, "moved_at": None, "building_since": None, **changes})
+    frames = [seen(at=float(at), execution=Execution.PREPARING, job=stuck) for at in range(200, 600, 5)]
+    assert told_at(watched(job_not_started), *frames) is None
+
+
+@pytest.mark.parametrize("execution", [Execution.BUILDING, Execution.READY])
+def test_a_counter_at_the_start_is_looked_at_while_preparing_only(
+    seen: Seen, watched: Watched, job: Job, execution: Execution
+) -> None:
+    stuck = replace(job, started=100.0, progress=0, moved_at=None)
+    frames = [seen(at=float(at), execution=execution, job=stuck) for at in range(200, 600, 5)]
+    assert told_at(watched(job_not_started), *frames) is None
+
+
+def test_whether_something_is_chosen_needs_sight(seen: Seen, watched: Watched) -> None:
+    assert watched(job_not_started).see(seen(at=1000.0, heard=900.0)).present is None
+    unknown = Heater(205.0, None, 71, 127, 1000.0)
+    assert watched(job_not_started).see(chosen(seen, 1000.0, nozzle=unknown)).present is None
+
+
+def test_a_stall_that_was_told_is_that_jobs_own(seen: Seen, watched: Watched, job: Job) -> None:
+    watch = watched(job_stalled)
+    assert told_at(watch, *(still(seen, job, 1000.0 + at) for at in range(400))) is not None
+    following = replace(job, number=2, started=1390.0, moved_at=None, building_since=None)
+    assert watch.see(seen(at=1400.0, job=following)).present is False
+    assert watched(job_stalled).see(seen(at=1000.0, heard=900.0, active=False)).present is False
+
+
+def test_a_job_that_builds_without_telling_temperatures_can_stall(seen: Seen, watched: Watched, job: Job) -> None:
+    assert watched(job_stalled).see(still(seen, job, 1400.0, heating_up=None)).present is True
+
+
+@pytest.mark.parametrize(
+    ("changes", "present"),
+    [
+        ({"heard": 1380.0, "rhythm": None}, None),
+        ({"heard": 1381.0, "rhythm": None}, True),
+        ({"heard": 1350.0, "rhythm": 20.0}, True),
+        ({"heard": 1340.0, "rhythm": 20.0}, None),
+        ({"heard": None}, None),
+        ({"link": Link.UNAVAILABLE}, None),
+    ],
+)
+def test_a_stall_needs_a_machine_that_speaks(
+    seen: Seen, watched: Watched, job: Job, changes: dict[str, Any], present: bool | None
+) -> None:
+    assert watched(job_stalled).see(still(seen, job, 1400.0, **changes)).present is present
+
+
+def test_bytes_count_more_than_a_percentage(seen: Seen, watched: Watched, job: Job) -> None:
+    both = replace(job, percent=42.0, expected=36000.0, moved_at=1000.0)
+    assert told_at(watched(job_stalled), *(seen(at=1000.0 + at, job=both) for at in range(900))) == 1300
+    begun = replace(job, progress=None, percent=0.0, expected=36000.0, moved_at=1000.0)
+    assert told_at(watched(job_stalled), *(seen(at=1000.0 + at, job=begun) for at in range(900))) == 1300
+
+
+def test_late_needs_to_know_whether_a_job_runs(seen: Seen, watched: Watched, job: Job) -> None:
+    assert watched(job_late).see(replace(running(seen, job, 9000.0), active=None)).present is None
+    assert watched(job_late).see(seen(at=9000.0, job=None)).present is None
+
+
+def test_late_is_taken_back_a_minute_beyond(seen: Seen, watched: Watched, job: Job) -> None:
+    watch = watched(job_late)
+    bounds = (4000.0, 4060.0, 4061.0)
+    frames = (running(seen, job, 4000.0, expected_late=bound) for bound in bounds)
+    assert watch.answers(*frames) == [True, True, False]

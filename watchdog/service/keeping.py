@@ -25,6 +25,7 @@ _Key = tuple[str, str, int, int, str, str]
 
 MOST_WAITING = 5_000  # batches kept while the record cannot be written: hours of steps; beyond that the oldest go
 TRY_AGAIN = 10.0  # s between attempts to write what waits
+_READING, _WRITING = "reading", "writing"
 
 
 class Keeping:
@@ -43,6 +44,8 @@ class Keeping:
         self._told_from_memory: set[_Key] = set()
         self._last_id = 0
         self._last_try = float("-inf")
+        self._writing_on = False  # what waits is being written just now
+        self._failing: str | None = None  # what was told to be in trouble
         self.lost = 0
 
     def follow(self, clock: Clock) -> None:
@@ -72,11 +75,13 @@ class Keeping:
             self._hold(batch)
             return None
         try:
-            return await self.use(lambda record: record.commit(batch))
+            committed = await self.use(lambda record: record.commit(batch))
         except RecordUnusable as unusable:
-            self._trouble(str(unusable))
+            self._fails(_WRITING, unusable)
             self._hold(batch)
             return None
+        self._works(_WRITING)
+        return committed
 
     async def retry(self) -> None:
         """Write what waits, if it is time to try again."""
@@ -87,10 +92,12 @@ class Keeping:
         """Parcels whose next attempt is due, oldest first."""
         held = tuple(parcel for key, parcel in self._held.items() if self._held_next.get(key, 0.0) <= stamp)
         try:
-            return *held, *await self.use(lambda record: record.due(stamp))
+            kept = await self.use(lambda record: record.due(stamp))
         except RecordUnusable as unusable:
-            self._trouble(str(unusable))
+            self._fails(_READING, unusable)
             return held
+        self._works(_READING)
+        return *held, *kept
 
     async def settle(
         self, attempts: Sequence[Attempt], next_try: Mapping[int, float], delivered: Collection[int] = ()
@@ -111,8 +118,9 @@ class Keeping:
         try:
             await self.use(lambda record: record.log_attempts(of_record, later, done))
         except RecordUnusable as unusable:
-            self._trouble(str(unusable))
+            self._fails(_WRITING, unusable)
             raise OSError(str(unusable)) from unusable  # the delivery keeps it and says it again
+        self._works(_WRITING)
 
     async def close(self) -> None:
         """Write what can be written and let the record go."""
@@ -130,26 +138,40 @@ class Keeping:
         return len(self._waiting)
 
     async def _write_waiting(self) -> bool:
-        """Whether everything that waited is written now."""
+        """Whether everything that waited is written now. One at a time: it can take longer than the pause between tries."""
         now = self._clock.now()
-        if now.elapsed - self._last_try < TRY_AGAIN:
+        if self._writing_on or now.elapsed - self._last_try < TRY_AGAIN:
             return False
         self._last_try = now.elapsed
-        while self._waiting:
-            batch = self._waiting[0]
-            settled = self._settled(batch)
-            try:
-                await self.use(partial(Record.commit, batch=settled))
-            except RecordUnusable as unusable:
-                self._trouble(str(unusable))
-                return False
-            self._waiting.popleft()
-            written = {_key(batch.machine, tell, person) for tell, person in batch.recipients}
-            for number, held in list(self._held.items()):
-                if _key(held.machine, held.tell, held.person) in written:
-                    del self._held[number]  # it lies in the outbox now
-        self._trouble(None)
+        self._writing_on = True
+        try:
+            while self._waiting:
+                batch = self._waiting[0]
+                await self.use(partial(Record.commit, batch=self._settled(batch)))
+                if self._waiting and self._waiting[0] is batch:  # else it gave way meanwhile: too many waited
+                    self._waiting.popleft()
+                written = {_key(batch.machine, tell, person) for tell, person in batch.recipients}
+                for number, held in list(self._held.items()):
+                    if _key(held.machine, held.tell, held.person) in written:
+                        del self._held[number]  # it lies in the outbox now
+        except RecordUnusable as unusable:
+            self._fails(_WRITING, unusable)
+            return False
+        finally:
+            self._writing_on = False
+        self._works(_WRITING)
         return True
+
+    def _fails(self, what: str, unusable: RecordUnusable) -> None:
+        """A read that works says nothing of writing, so the trouble is over when the same works again."""
+        if self._failing != _WRITING:
+            self._failing = what
+        self._trouble(str(unusable))
+
+    def _works(self, what: str) -> None:
+        if self._failing == what and not self._waiting:
+            self._failing = None
+            self._trouble(None)
 
     def _settled(self, batch: Batch) -> Batch:
         """`batch` without the messages that were delivered from memory; each is noted instead."""

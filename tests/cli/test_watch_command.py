@@ -120,3 +120,21 @@ def test_a_folder_that_cannot_be_made_is_named(emberward: Command, tmp_path: Pat
     assert done.returncode == 1
     assert f"{tmp_path}/taken" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_the_demonstration_minds_the_environment_too(emberward: Command) -> None:
+    done = emberward("demo", EMBERWARD_ZONE="Lisbon")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "environment: EMBERWARD_ZONE: 'Lisbon' is no time zone known here." in done.stderr
+
+
+def test_the_demonstration_takes_no_schools_record_for_its_own(emberward: Command, tmp_path: Path) -> None:
+    """It begins anew each time; in the wrong folder that would wipe out what a term has recorded."""
+    (tmp_path / "state" / "recordings").mkdir(parents=True)
+    kept = [tmp_path / "state" / "incidents.db", tmp_path / "state" / "recordings" / "doorway-1.traffic"]
+    for file in kept:
+        file.write_bytes(b"of a school")
+    done = emberward("demo", "--keep", tmp_path / "state")
+    assert done.returncode == 1
+    assert "no demonstration's. Name another folder" in done.stderr
+    assert [file.read_bytes() for file in kept] == [b"of a school"] * 2

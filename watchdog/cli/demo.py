@@ -25,7 +25,7 @@ from watchdog.record.faults import RecordUnusable
 from watchdog.service.control import ask
 from watchdog.service.logs import set_up
 from watchdog.service.run import Hooks, watch
-from watchdog.settings import load
+from watchdog.settings import BadSettings, load
 from watchdog.settings.fill import local_zone
 from watchdog.settings.places import RECORD, of_service
 from watchdog.simulator.jobs import SAMPLES
@@ -37,6 +37,7 @@ PERSON = "workshop-lead"
 JOB = "cleat-hook.gcode"
 LIMIT = 5400.0  # s of told time after which the demonstration gives up and says so
 
+SETTINGS_FILE = "demo.toml"
 SETTINGS = """\
 # Written by `emberward demo`: the settings of the demonstration.
 places.state = {state}
@@ -96,7 +97,11 @@ def run(asked: argparse.Namespace) -> int:
         complain("--rate: from 1 (as slow as life) to 120.")
         return USAGE
     set_up(quiet=True)
-    folder: Path = asked.keep or of_service(load(None).places).state / "demo"
+    try:
+        folder: Path = asked.keep or of_service(load(None).places).state / "demo"
+    except BadSettings as bad:  # in the environment: no file is read
+        complain(str(bad))
+        return USAGE
     try:
         return asyncio.run(Demonstration(folder.absolute(), asked.rate).run())
     except* (RecordUnusable, AnotherInstance) as unusable:
@@ -121,12 +126,18 @@ class Demonstration:
         """Everything, until both scenes are over."""
         self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         with only_instance(self._folder):
-            for left in [*self._folder.glob(f"{RECORD}*"), *self._folder.glob("recordings/*.traffic")]:
-                left.unlink()  # of an earlier demonstration: each tells its own story from incident 1
+            left = [*self._folder.glob(f"{RECORD}*"), *self._folder.glob("recordings/*.traffic")]
+            if left and not (self._folder / SETTINGS_FILE).exists():
+                complain(
+                    f"{self._folder} holds a record that is no demonstration's. Name another folder: --keep FOLDER"
+                )
+                return FOUND_WRONG
+            for file in left:
+                file.unlink()  # of an earlier demonstration: each tells its own story from incident 1
         link = self._folder / "port"
         phone = await asyncio.start_server(self._ring, "127.0.0.1", 0)
         url = f"json://127.0.0.1:{phone.sockets[0].getsockname()[1]}/"
-        config = self._folder / "demo.toml"
+        config = self._folder / SETTINGS_FILE
         socket = self._folder / "control.sock"
         written = {"state": self._folder, "socket": socket, "port": link}
         quoted = {name: json.dumps(str(place)) for name, place in written.items()}

@@ -60,8 +60,17 @@ def parser() -> argparse.ArgumentParser:
     replay = command("replay", "Run recordings through the same core; tells nobody.", "replay")
     replay.add_argument("files", nargs="+", type=Path, metavar="FILE", help="a .traffic recording, also .gz")
     config(replay)
+    replay.add_argument("--jobs", type=Path, metavar="DIR", help="folder of the job files, to watch with their plans")
     replay.add_argument("--machine", metavar="NAME", help="watch as this machine of the settings")
     as_json(replay)
+
+    check = command("check", "Before a job is started: duration, finish, filament, and faults in its file.", "check")
+    check.add_argument("files", nargs="+", type=Path, metavar="JOBFILE")
+    check.add_argument("--start", metavar="TIME", help="when it would start: 14:05, or 2026-03-02T14:05; default: now")
+    check.add_argument("--machine", metavar="NAME", help="plan it for this machine of the settings")
+    check.add_argument("--plot", type=Path, metavar="FILE", help="draw the plan (.svg, .png or .pdf)")
+    config(check)
+    as_json(check)
 
     status = command(
         "status", "What each machine does, which alarms stand, and whether the watch itself is well.", "status"

@@ -4,18 +4,23 @@ import argparse
 import json
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from watchdog.cli.common import DONE, FOUND_WRONG, USAGE, Stop, complain, say, settings_of, span
+from watchdog.core.outlook import JobFile
 from watchdog.core.step import Watch
 from watchdog.core.traffic import read_stamp
+from watchdog.jobfile.errand import PlanTrouble
+from watchdog.jobfile.planning import plan_file
+from watchdog.service.folder import ENDINGS
 from watchdog.service.replay import run as run_through
 from watchdog.service.replay import told
 from watchdog.settings import BadSettings, Settings
-from watchdog.settings.fill import layout_of, watch_of, zone_of
+from watchdog.settings.fill import layout_of, motion_of, watch_of, zone_of
 from watchdog.settings.model import Machine
 from watchdog.settings.overlay import laid_over
 from watchdog.sources.log_layout import Layout
@@ -30,13 +35,14 @@ def run(asked: argparse.Namespace) -> int:
     try:
         settings = settings_of(asked, "not needed")
         name, machine = _machine(asked, settings)
+        files = _planned(asked.jobs, machine)
     except Stop as stop:
         complain(str(stop))
         return stop.status
     well = True
     for file in asked.files:
         try:
-            well &= _replay(file, name, machine, settings, as_json=asked.json)
+            well &= _replay(file, name, machine, settings, files, as_json=asked.json)
         except BrokenPipeError:  # our reader has gone; that is no fault of the recording
             raise
         except FileNotFoundError:
@@ -51,9 +57,11 @@ def run(asked: argparse.Namespace) -> int:
     return DONE if well else FOUND_WRONG
 
 
-def _replay(file: Path, name: str, machine: Machine, settings: Settings, *, as_json: bool) -> bool:
+def _replay(
+    file: Path, name: str, machine: Machine, settings: Settings, files: tuple[JobFile, ...], *, as_json: bool
+) -> bool:
     """Tell what happens in one file; False when it ends before its end."""
-    watch = watch_of(name, _as_told_beside(file, machine), settings)
+    watch = replace(watch_of(name, _as_told_beside(file, machine), settings), files=files)
     recording = read_recording(file, _layout(file, machine))
     zone = zone_of(settings)
     if not as_json:
@@ -68,6 +76,23 @@ def _replay(file: Path, name: str, machine: Machine, settings: Settings, *, as_j
     if recording.damage is not None:
         complain(f"{recording.damage}.")
     return recording.damage is None
+
+
+def _planned(folder: Path | None, machine: Machine) -> tuple[JobFile, ...]:
+    """The plans of the job files in `folder`. Raises Stop when it cannot be read; a file without a plan is told."""
+    if folder is None:
+        return ()
+    files = []
+    try:
+        paths = sorted(path for path in folder.iterdir() if path.suffix.lower() in ENDINGS)
+    except OSError as wrong:
+        raise Stop(USAGE, f"--jobs {folder}: {wrong.strerror or wrong}.") from None
+    for path in paths:
+        try:
+            files.append(JobFile(path.name, plan_file(path, motion_of(machine))))
+        except PlanTrouble as trouble:
+            complain(f"{path}: {trouble}")
+    return tuple(files)
 
 
 def _as_told_beside(file: Path, machine: Machine) -> Machine:

@@ -2,6 +2,7 @@
 
 import argparse
 import json
+from datetime import datetime
 from typing import Any
 
 from watchdog.cli.common import DONE, FOUND_WRONG, Stop, ask_service, complain, paint, places_of, say, span
@@ -34,6 +35,10 @@ def lines(facts: dict[str, Any]) -> list[str]:
     shown.append(paint("the watch itself", "bold") + f"   running for {span(facts['running_for_s'])}")
     people = ", ".join(watch["people"]) or "nobody: no alert can reach anyone"
     shown.append(f"  tells      {people}")
+    files = watch["job_files"]
+    if files is not None:
+        refused = f", {len(files['refused'])} could not be planned" if files["refused"] else ""
+        shown.append(f"  job files  {files['trouble'] or str(files['planned']) + ' planned' + refused}")
     shown += [f"  impaired   {sentence}" for sentence in watch["impairments"]]
     shown += [f"  {line}" for alarm in watch["alarms"] for line in _alarm(alarm)]
     if not watch["impairments"]:
@@ -77,7 +82,16 @@ def _job(job: dict[str, Any]) -> str:
         told += f", {100 * job['progress'] / job['size']:.0f} % of its bytes read"
     if job["expected_s"] is not None:
         told += f", expected {span(job['expected_s'])} ({job['expected_by']})"
+    if job["left_s"] is not None:
+        finish, latest = _clock(job["finish"]), _clock(job["finish_at_the_latest"])
+        told += f", {span(job['left_s'])} left: done about {finish}, at the latest {latest}"
+    elif job["expected_s"] is None:
+        told += ", no plan and no expected duration"
     return told
+
+
+def _clock(stamp: str) -> str:
+    return f"{datetime.fromisoformat(stamp).astimezone():%H:%M}"
 
 
 def _alarm(alarm: dict[str, Any]) -> list[str]:

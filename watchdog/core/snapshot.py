@@ -119,7 +119,7 @@ class Job:
     expected: float | None = None
     """s that the whole job should take, holds not included"""
     expected_by: str | None = None
-    """'machine', 'operator' or 'plan'"""
+    """'machine', 'operator', 'plan', 'file' or 'history'"""
     expected_late: float | None = None
     """s: upper prediction bound where somebody gave one; None = use the detector's own margin"""
     stall_limit: float | None = None

@@ -78,3 +78,12 @@ def _memory(detector: Any, kept: dict[str, Any]) -> Any:
         return _adapter(_memory_of(detector)).validate_json(json.dumps(kept[detector.NAME]))
     except (KeyError, ValidationError):
         return detector.Memory()
+
+
+def history_in(text: str) -> History:
+    """What past jobs have taught, out of a stored world; an empty one when it holds none that fits."""
+    try:
+        found: History = _adapter(History).validate_json(json.dumps(json.loads(text)["history"]))
+    except (ValidationError, ValueError, KeyError, TypeError):
+        return History()
+    return found

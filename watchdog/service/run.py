@@ -5,7 +5,7 @@ import shutil
 import signal
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
@@ -18,6 +18,7 @@ from watchdog.core.alarms import book as alarms
 from watchdog.core.effects import Effect, Noted
 from watchdog.core.events import Acknowledge, Event, Expectation, Impaired, Resumed, Shelve, Tick, Unshelve
 from watchdog.core.moment import Moment
+from watchdog.core.outlook import JobFile
 from watchdog.core.step import Watch, World, begin
 from watchdog.host.instance import only_instance
 from watchdog.host.notify import ServiceManager
@@ -26,6 +27,7 @@ from watchdog.record.faults import RecordUnusable
 from watchdog.record.store import Record
 from watchdog.service import standing
 from watchdog.service.control import serve
+from watchdog.service.folder import JobFolder
 from watchdog.service.frozen import LogMark, thaw
 from watchdog.service.health import Health
 from watchdog.service.keeping import Keeping
@@ -33,7 +35,16 @@ from watchdog.service.logs import narrate
 from watchdog.service.watching import Ties, Watching
 from watchdog.service.wires import Wire
 from watchdog.settings import Settings
-from watchdog.settings.fill import ITSELF, delivery_of, pace_of, people_of, unspoken, watch_of, watch_of_itself
+from watchdog.settings.fill import (
+    ITSELF,
+    delivery_of,
+    motion_of,
+    pace_of,
+    people_of,
+    unspoken,
+    watch_of,
+    watch_of_itself,
+)
 from watchdog.settings.places import Kept
 from watchdog.sources.loop_lag import LoopLag
 
@@ -83,6 +94,7 @@ class Service:
         self._wires: dict[str, Wire] = {}
         self._health = Health(self._impaired)
         self._lag = LoopLag()
+        self._folder: JobFolder | None = None
         self._notify = ServiceManager()
 
     async def run(self) -> None:
@@ -105,6 +117,7 @@ class Service:
             silent = unspoken(self._settings)
             ties = Ties(self._clock, keeping, self._people, silent, delivery.nudge, self._hooks.narrate)
             self._make(ties, worlds)
+            self._folder = self._job_folder()
             await self._let_go(keeping)
             await self._tell_of_rescue(keeping, record)
             await self._work(keeping, delivery, worlds)
@@ -128,6 +141,19 @@ class Service:
         own = watch_of_itself(self._settings)
         self._workers[ITSELF] = Watching(own, self._world(own, worlds)[0], ties, wired=False)
         self._workers[ITSELF].post(Impaired(self._clock.now(), ()))
+
+    def _job_folder(self) -> JobFolder | None:
+        """The folder of job files, planned for every machine."""
+        if self._settings.jobs is None:
+            return None
+        motion = {name: motion_of(machine) for name, machine in self._settings.machines.items()}
+        kept = self._kept.state / "plans"
+        return JobFolder(self._settings.jobs, kept, motion, self._clock, self._planned, self._log.warning)
+
+    def _planned(self, name: str, files: tuple[JobFile, ...]) -> None:
+        worker = self._workers[name]
+        if worker.watch.files != files:
+            worker.watch = replace(worker.watch, files=files)
 
     def _world(self, watched: Watch, worlds: dict[str, tuple[str, Moment]]) -> tuple[World, LogMark | None]:
         stored = worlds.get(watched.name)
@@ -185,6 +211,8 @@ class Service:
                 tasks.append(rooms.create_task(delivery.run(), name="delivery"))
                 tasks.append(rooms.create_task(self._tick(keeping), name="tick"))
                 tasks.append(rooms.create_task(self._resume(worlds), name="resume"))
+                if self._folder is not None:
+                    tasks.append(rooms.create_task(self._folder.run(), name="job files"))
                 tasks.append(rooms.create_task(serve(self._kept.socket, self._answer, self._up), name="control"))
                 await stop.wait()
                 for task in tasks:
@@ -354,6 +382,14 @@ class Service:
             "impairments": list(self._health.sentences),
             "alarms": standing.standing(ITSELF, self._workers[ITSELF].world, now),
             "people": [person.name for person in self._people],
+            "job_files": None
+            if self._folder is None
+            else {
+                "folder": str(self._folder.folder),
+                "planned": self._folder.files,
+                "refused": dict(self._folder.refused),
+                "trouble": self._folder.trouble,
+            },
             "dropped_lines": sum(worker.dropped for worker in self._workers.values()),
         }
         return standing.whole(self._started, now, machines, own)

@@ -6,6 +6,7 @@ from watchdog import __version__
 from watchdog.core.alarms import book as alarms
 from watchdog.core.alarms.table import TABLE
 from watchdog.core.moment import Moment
+from watchdog.core.outlook import Outlook
 from watchdog.core.snapshot import Heater, Job, Snapshot
 from watchdog.core.step import World
 from watchdog.core.traffic import stamp_text
@@ -23,7 +24,7 @@ def machine(name: str, seen: Snapshot, world: World, at: Moment) -> dict[str, An
         "bed": _heater(seen.bed),
         "heard_ago_s": None if seen.heard is None else round(at.elapsed - seen.heard, 1),
         "sighted_for_s": round(at.elapsed - seen.sighted_since),
-        "job": None if seen.job is None else _job(seen.job, at),
+        "job": None if seen.job is None else _job(seen.job, at) | _ahead(seen.job, world.outlook),
         "conditions": dict(world.conditions),
         "alarms": standing(name, world, at),
         "lines": world.counts.lines,
@@ -73,6 +74,20 @@ def _job(job: Job, at: Moment) -> dict[str, Any]:
         "expected_s": None if job.expected is None else round(job.expected),
         "expected_by": job.expected_by,
         "ended": job.ending,
+    }
+
+
+def _ahead(job: Job, outlook: Outlook | None) -> dict[str, Any]:
+    """What is expected of a running job."""
+    ahead = None if outlook is None or outlook.job != job.number or job.ended is not None else outlook.forecast
+    if ahead is None:
+        return {"left_s": None, "finish": None, "finish_at_the_latest": None, "recognised_by": None, "past_jobs": None}
+    return {
+        "left_s": round(ahead.left.middle),
+        "finish": stamp_text(ahead.finish.middle),
+        "finish_at_the_latest": stamp_text(ahead.finish.high),
+        "recognised_by": outlook.by if outlook is not None else None,
+        "past_jobs": ahead.ratio.jobs,
     }
 
 

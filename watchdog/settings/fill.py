@@ -17,6 +17,7 @@ from watchdog.core.snapshot import Source
 from watchdog.core.step import Armed, Watch
 from watchdog.dialect.pace import Pace
 from watchdog.jobfile.machine_limits import MachineLimits
+from watchdog.jobfile.rules import Rules
 from watchdog.settings.addresses import address
 from watchdog.settings.limits import overridden
 from watchdog.settings.model import LogLayout, Machine, Settings
@@ -26,6 +27,8 @@ from watchdog.sources.serial_names import BY_ID, PortNotChosen, find_port
 from watchdog.sources.serial_port import SerialOptions
 from watchdog.sources.traffic_log import LogOptions
 
+WINDOW_SLACK = 15.0
+"""°C beyond a material's usual window that a file may ask for: data sheets differ by so much; common practice, no source"""
 ITSELF = "watch"
 """the name under which the watch's own alarm stands"""
 
@@ -160,9 +163,21 @@ def layout_of(told: LogLayout | None) -> Layout | None:
 
 def motion_of(settings_of_machine: Machine) -> MachineLimits:
     """How the machine moves."""
-    told = settings_of_machine.motion.model_dump(exclude_none=True, exclude={"corners"})
+    told = settings_of_machine.motion.model_dump(exclude_none=True, exclude={"corners", "room"})
     limits = replace(MachineLimits(), filament_diameter=settings_of_machine.filament_diameter, **told)
     return replace(limits, deviation=None) if settings_of_machine.motion.corners == "jerk" else limits
+
+
+def rules_of(settings_of_machine: Machine) -> Rules:
+    """What a job file for this machine is held to."""
+    material = materials.MATERIALS[settings_of_machine.material]
+    low, high = material.window
+    window = (low - WINDOW_SLACK, high + WINDOW_SLACK)
+    return Rules(
+        nozzle=window,
+        bounds=settings_of_machine.motion.room,
+        melts_at=settings_of_machine.melts_at or material.melts_at,
+    )
 
 
 def week_of(settings: Settings) -> Week | None:

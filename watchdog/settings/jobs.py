@@ -12,6 +12,9 @@ _Speed = Annotated[Number, Unit("mm/s")]
 _Acceleration = Annotated[Number, Unit("mm/s²")]
 
 
+_Span = tuple[Annotated[Number, Unit("mm")], Annotated[Number, Unit("mm")]]
+
+
 class Motion(Model):
     """How a machine moves, as far as the duration of a job depends on it. Its manual or `M503` tells; a job file's own commands
     (M201 and the like) win while that file is planned."""
@@ -36,6 +39,8 @@ class Motion(Model):
     """moves that the planner holds"""
     commands_per_second: Annotated[Number, Unit("1/s")] | None = Field(default=None, ge=1, le=100_000)
     """the most that the card or the line delivers; no bound when left out"""
+    room: tuple[_Span, _Span, _Span] | None = None
+    """mm that the nozzle may reach along X, Y and Z; not judged when left out"""
     homing: Seconds | None = Field(default=None, ge=0, le=1800)
     """s that homing all axes takes"""
     probing: Seconds | None = Field(default=None, ge=0, le=3600)

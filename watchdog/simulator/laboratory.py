@@ -42,7 +42,8 @@ def run(
 
     The watch's own poller asks, as `pace` says, one question at a time, and looks once a second; with `pace` None it only
     listens. With `reports` it may order the machine's own reports, where the family has them. Without `options` it is a
-    machine of family A with the sample jobs on its card. The first line's time is `begin`; the last says that the watch stopped.
+    machine of family A with the sample jobs on its card. The first line's time is `begin`; the last one says that the watch
+    stopped.
     """
     machine = SimulatedMachine(options or sample_options(), seed)
     director = Director(machine, script)

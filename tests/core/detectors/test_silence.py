@@ -99,6 +99,16 @@ def test_a_cold_machine_that_does_not_answer_is_told_after_a_minute(seen: Seen, 
     assert watch.see(seen(at=1121.0, heat_when_lost=False)).present is False
 
 
+def test_a_cold_machine_may_be_quiet_while_it_homes_or_is_not_asked(seen: Seen, watched: Watched) -> None:
+    cold = {"heat_when_lost": False}
+    homes = [quiet(seen, 1000.0 + at, blocking_since=1001.0, **cold) for at in range(300)]
+    assert told_at(watched(silent), *homes) == 1180
+    few = [quiet(seen, 1000.0 + at, owed_since=None, unanswered=3, **cold) for at in range(300)]
+    assert told_at(watched(silent), *few) is None
+    four = [quiet(seen, 1000.0 + at, owed_since=None, unanswered=4, **cold) for at in range(300)]
+    assert told_at(watched(silent), *four) == 1060
+
+
 def test_a_port_that_was_never_there_is_told_after_a_minute(seen: Seen, watched: Watched) -> None:
     nothing = {"heard": None, "link": Link.UNAVAILABLE, "heat_when_lost": False, "owed_since": None, "unanswered": 0}
     assert told_at(watched(silent), *(seen(at=float(at), **nothing) for at in range(120))) == 60

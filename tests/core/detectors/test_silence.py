@@ -114,6 +114,14 @@ def test_a_port_that_was_never_there_is_told_after_a_minute(seen: Seen, watched:
     assert told_at(watched(silent), *(seen(at=float(at), **nothing) for at in range(120))) == 60
 
 
+def test_a_missing_port_counts_from_when_the_watch_itself_began_to_see(seen: Seen, watched: Watched) -> None:
+    away = {"link": Link.UNAVAILABLE, "heat_when_lost": False, "heard": 900.0}
+    for link_since, sighted_since in ((1000.0, 5000.0), (5000.0, 1000.0)):
+        moments = {"link_since": link_since, "sighted_since": sighted_since}
+        frames = [seen(at=5000.0 + at, **away, **moments) for at in range(120)]
+        assert told_at(watched(silent), *frames) == 5060
+
+
 def test_over_a_hot_machine_silent_leaves_the_word_to_the_others(seen: Seen, watched: Watched) -> None:
     assert told_at(watched(silent), *(quiet(seen, 1000.0 + at) for at in range(120))) is None
 

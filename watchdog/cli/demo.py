@@ -7,6 +7,7 @@ from its cause to the message on a phone, the acknowledgement and the end.
 import argparse
 import asyncio
 import json
+import os
 import shutil
 import sys
 import textwrap
@@ -97,6 +98,8 @@ def run(asked: argparse.Namespace) -> int:
         complain("--rate: from 1 (as slow as life) to 120.")
         return USAGE
     set_up(quiet=True)
+    for name in [name for name in os.environ if name.startswith("EMBERWARD_")]:
+        del os.environ[name]  # people and routes named there are real; the demonstration speaks to its own phone alone
     try:
         folder: Path = asked.keep or of_service(load(None).places).state / "demo"
     except BadSettings as bad:  # in the environment: no file is read
@@ -255,7 +258,8 @@ class Demonstration:
         folder = config.parent
         say("")
         say(paint("Where to look now", "bold"))
-        called = "emberward" if shutil.which("emberward") else sys.argv[0]
+        called = sys.argv[0] if not sys.argv[0].endswith("__main__.py") else f"{sys.executable} -m watchdog"
+        called = "emberward" if shutil.which("emberward") else called
         say(f"  {called} incidents --config {config}")
         say(f"  {called} show 1 --config {config}")
         say(f"  {called} replay {folder}/recordings/*.traffic        the same alarms, from the recording")

@@ -83,9 +83,12 @@ def ask(place: Path, request: dict[str, Any], limit: float = 15.0) -> Answer:
             raise ValueError(f"{place}: this account may not talk to the service. Use sudo, or its account.") from None
         except OSError as error:
             raise NotRunning(f"no service answers at {place}: {error.strerror or error}") from None
-        wire.sendall(json.dumps(request).encode() + b"\n")
-        with wire.makefile("rb") as answers:
-            raw = answers.readline(LONGEST)
+        try:
+            wire.sendall(json.dumps(request).encode() + b"\n")
+            with wire.makefile("rb") as answers:
+                raw = answers.readline(LONGEST)
+        except OSError as error:
+            raise ValueError(f"{place}: the service does not answer: {error.strerror or error}") from None
     if not raw:
         raise ValueError("the service closed the line without an answer")
     answer: Answer = json.loads(raw)

@@ -74,7 +74,11 @@ def _account(writer: asyncio.StreamWriter) -> str:
 
 
 def ask(place: Path, request: dict[str, Any], limit: float = 15.0) -> Answer:
-    """Ask the running service. Raises NotRunning when none listens, ValueError with its sentence when it refuses."""
+    """Ask the running service.
+
+    Raises NotRunning when none listens, OSError when it takes the question and gives no answer in `limit` s, ValueError with
+    its sentence when it refuses.
+    """
     with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as wire:
         wire.settimeout(limit)
         try:
@@ -83,12 +87,9 @@ def ask(place: Path, request: dict[str, Any], limit: float = 15.0) -> Answer:
             raise ValueError(f"{place}: this account may not talk to the service. Use sudo, or its account.") from None
         except OSError as error:
             raise NotRunning(f"no service answers at {place}: {error.strerror or error}") from None
-        try:
-            wire.sendall(json.dumps(request).encode() + b"\n")
-            with wire.makefile("rb") as answers:
-                raw = answers.readline(LONGEST)
-        except OSError as error:
-            raise ValueError(f"{place}: the service does not answer: {error.strerror or error}") from None
+        wire.sendall(json.dumps(request).encode() + b"\n")
+        with wire.makefile("rb") as answers:
+            raw = answers.readline(LONGEST)
     if not raw:
         raise ValueError("the service closed the line without an answer")
     answer: Answer = json.loads(raw)

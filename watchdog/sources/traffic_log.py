@@ -95,12 +95,10 @@ class LogSource:
     async def _keep_looking(self) -> None:
         loop = asyncio.get_running_loop()
         thread = ThreadPoolExecutor(1, thread_name_prefix=f"log {self.options.path.name}")
-        looking: asyncio.Future[Slice] | None = None
         try:
             while True:
-                looking = loop.run_in_executor(thread, self._follower.read)
                 try:
-                    found = await asyncio.shield(looking)
+                    found = await loop.run_in_executor(thread, self._follower.read)
                 except (OSError, EOFError) as fault:
                     self._follower.close()
                     self._gone(f"{self.options.path} cannot be read: {getattr(fault, 'strerror', None) or fault}")
@@ -112,10 +110,7 @@ class LogSource:
                     self.caught_up.set()
                     await self._clock.sleep(self.options.poll)
         finally:
-            if looking is None or looking.done():
-                self._follower.close()
-            else:  # the disk does not answer just now
-                looking.add_done_callback(lambda _: self._follower.close())
+            thread.submit(self._follower.close)  # after a read that may still be under way, also when the loop has ended
             thread.shutdown(wait=False)
 
     def _tell(self, found: Slice) -> None:

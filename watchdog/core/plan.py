@@ -196,7 +196,7 @@ def from_bytes(kept: bytes) -> Plan:
         head["layers"] = tuple(head["layers"])
         head["unknown"] = tuple((str(code), int(times)) for code, times in head["unknown"])
         return Plan(**head)
-    except (TypeError, KeyError, AttributeError, UnicodeDecodeError) as wrong:
+    except (TypeError, KeyError, AttributeError, UnicodeDecodeError, json.JSONDecodeError) as wrong:
         raise ValueError(f"no kept plan: {wrong}") from wrong
 
 

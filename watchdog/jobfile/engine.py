@@ -17,9 +17,13 @@ from watchdog.jobfile.timeline import Timeline
 
 LONGEST_LINE = 65_536
 """bytes; a longer line is passed over. Comments of settings come near it"""
+MOST_ROWS = 16_384
+"""moves that are held before they are planned, whatever the batch"""
 LARGEST = 2**32 - 1
 """bytes: a knot holds no more, nor does a card's file system"""
 
+_MARK = b"\xef\xbb\xbf"
+"""what some editors put before UTF-8 text"""
 _LEFTOVER = re.compile(r"\s*(?:[GM]\d|$)", re.IGNORECASE)
 
 
@@ -87,7 +91,7 @@ class Engine(ABC):
             if not self._held.endswith(b"\n"):
                 self._unended(self._held.rpartition(b"\n")[2])
                 self._held += b"\n"
-            self.read(self._held, self._at)
+            self._hand(self._held)
         self._held = b""
         self.end()
         return self._plan()
@@ -95,6 +99,10 @@ class Engine(ABC):
     @abstractmethod
     def read(self, lines: bytes, at: int) -> None:
         """Read whole lines, each ended by LF, that begin at byte `at`."""
+
+    @abstractmethod
+    def drain(self) -> None:
+        """Plan the rows read so far and empty them, in the middle of a batch: arcs make many rows of few bytes."""
 
     @abstractmethod
     def end(self) -> None:
@@ -113,13 +121,18 @@ class Engine(ABC):
                 return
             end = self._held.rfind(b"\n", 0, self.batch) + 1 or self._held.find(b"\n", 0, LONGEST_LINE) + 1
             if end:
-                self.read(self._held[:end], self._at)
+                self._hand(self._held[:end])
                 self._drop(end)
             elif len(self._held) < LONGEST_LINE:
                 return
             else:
                 self.modal.odd += not self._held[:LONGEST_LINE].lstrip().startswith(b";")
                 self._skipping = True
+
+    def _hand(self, lines: bytes) -> None:
+        if self._at == 0 and lines.startswith(_MARK):
+            lines = b" " * len(_MARK) + lines[len(_MARK) :]
+        self.read(lines, self._at)
 
     def _drop(self, count: int) -> None:
         self._held = self._held[count:]
@@ -214,7 +227,9 @@ class Engine(ABC):
             holds=tuple(timeline.holds),
             layers=tuple(self.layers),
             heats=tuple(timeline.heats),
-            faults=tuple(self.faults.found),
+            faults=tuple(
+                sorted(self.faults.found, key=lambda fault: (fault.byte is None, fault.byte or 0, fault.name))
+            ),
             stated=stated,
             odd=modal.odd + self.absurd,
             unknown=tuple(sorted(modal.unknown.items())),

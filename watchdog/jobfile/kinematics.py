@@ -70,8 +70,8 @@ def start_classic(v: float, along: Axes, jerk: Axes) -> float:
 def drained(seconds: float, queued: int, blocks: int, segment_seconds: float) -> float:
     """s that a move lasts when `queued` moves wait: with 2 or more but under half of `blocks` a short one is stretched.
 
-    t + 2(B−t)/queued, the addition in whole µs as controllers count it. For lines that are seen as they come; a file is planned as if the queue were full, but for
-    `commands_per_second`, at which both rules settle to one move a line.
+    t + 2(B−t)/queued, the addition in whole µs as controllers count it. For lines that are seen as they come; a file is
+    planned as if the queue were full, but for `commands_per_second`, at which both rules settle to one move a line.
     """
     if 2 <= queued < blocks / 2 and seconds < segment_seconds:
         return seconds + round(2e6 * (segment_seconds - seconds) / queued) / 1e6

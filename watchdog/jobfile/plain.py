@@ -2,7 +2,7 @@
 
 from watchdog.jobfile.engine import Engine, Made
 from watchdog.jobfile.machine_limits import MachineLimits
-from watchdog.jobfile.plain_reading import NOT_PLAIN, STRICT, numbers_of, walk
+from watchdog.jobfile.plain_reading import plain_moves, walk
 from watchdog.jobfile.plain_times import Chain
 from watchdog.jobfile.rules import Rules
 
@@ -16,23 +16,19 @@ class PlainEngine(Engine):
 
     def read(self, lines: bytes, at: int) -> None:
         """See `Engine.read`."""
-        moves = NOT_PLAIN.sub(b"", lines)
-        numbers = numbers_of(moves)
-        if numbers is None:
-            moves = STRICT.sub(b"", lines)
-            numbers = numbers_of(moves) or []
+        moves, numbers = plain_moves(lines)
         walk(self, lines, moves, numbers, at)
-        self._speeds()
+        self.drain()
 
     def end(self) -> None:
         """See `Engine.end`."""
-        self._speeds()
+        self.drain()
         self.chain.plan(whole=True)
         speeds = self.chain.speeds
         self.too_fast, self.absurd, self.layers = speeds.too_fast, speeds.absurd, speeds.layers
 
-    def _speeds(self) -> None:
-        """Rows → speeds and, as far as they are final, times."""
+    def drain(self) -> None:
+        """See `Engine.drain`."""
         self.judge(self.rows.events, len(self.rows.end))
         self.chain.extend(self.rows)
         self.rows.clear(self.modal.force)

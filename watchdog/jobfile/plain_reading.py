@@ -7,7 +7,7 @@ numbers (`G X Y E`) says which is which. All other lines go to `Modal`, in their
 import re
 from itertools import accumulate
 
-from watchdog.jobfile.engine import Engine
+from watchdog.jobfile.engine import MOST_ROWS, Engine
 
 NOT_PLAIN = re.compile(rb"^(?!G[01](?: [XYZEF][0-9.-]+)+ *(?:;.*)?$).+$", re.MULTILINE)
 STRICT = re.compile(rb"^(?!G[01](?: [XYZEF]-?(?:[0-9]+\.?[0-9]*|\.[0-9]+))+ *(?:;.*)?$).+$", re.MULTILINE)
@@ -16,8 +16,20 @@ _DIGITS = b"0123456789.-"
 _APART = bytes.maketrans(b"GXYZEF\n", b"       ")
 
 
-def numbers_of(moves: bytes) -> list[float] | None:
-    """The numbers of plain moves, one for each letter; None when they cannot be told apart so simply."""
+def plain_moves(lines: bytes) -> tuple[bytes, list[float]]:
+    """The lines, all but the plain moves blank and without comments, and the numbers of the moves, one for each letter."""
+    for pattern in (NOT_PLAIN, STRICT):
+        moves = pattern.sub(b"", lines)
+        if b";" in moves:
+            moves = TAIL.sub(b"", moves)
+        numbers = _numbers_of(moves)
+        if numbers is not None:
+            return moves, numbers
+    raise AssertionError("the strict pattern leaves nothing but numbers")
+
+
+def _numbers_of(moves: bytes) -> list[float] | None:
+    """None when numbers cannot be told apart so simply."""
     letters = len(moves.translate(None, _DIGITS + b" \n"))
     try:
         numbers = list(map(float, moves.translate(_APART).split()))
@@ -47,7 +59,12 @@ def walk(engine: Engine, lines: bytes, moves: bytes, numbers: list[float], at: i
                 modal.x, modal.y, modal.z, modal.e = x, y, z, e
                 line = text.decode("latin-1")
                 if not engine.too_long(line):
+                    count = len(rows.end)
                     modal.obey(line, start, end)
+                    if bounded and len(rows.end) > count:
+                        engine.bound(modal.x, modal.y, modal.z, start)
+                    if len(rows.end) >= MOST_ROWS:
+                        engine.drain()
                 x, y, z, e = modal.x, modal.y, modal.z, modal.e
                 rough = modal.relative or modal.scale != 1.0
                 relative_e = modal.relative_e
@@ -78,7 +95,7 @@ def walk(engine: Engine, lines: bytes, moves: bytes, numbers: list[float], at: i
                 es(e1 - e)
                 e = e1
         else:
-            x0, y0, z0, fed = x, y, z, 0.0
+            x0, y0, z0, e0, fed = x, y, z, e, 0.0
             nth += 1
             for letter in shape.split()[1:]:
                 value = numbers[nth]
@@ -88,8 +105,8 @@ def walk(engine: Engine, lines: bytes, moves: bytes, numbers: list[float], at: i
                 elif letter == b"Y":
                     y = value
                 elif letter == b"E":
-                    fed = value if relative_e else value - e
-                    e = e + value if relative_e else value
+                    fed = value if relative_e else value - e0
+                    e = e0 + value if relative_e else value
                 elif letter == b"Z":
                     z = value
                 elif value > 0:

@@ -79,7 +79,7 @@ def stated_in(text: str) -> tuple[Stated, ...]:
         running = _ELAPSED.search(key[1]) is not None
         if not running and _REFUSED.search(key[1]):
             continue
-        seconds = seconds_in(key[2], bare=_SECONDS_KEY.match(key[1]) is not None or running)
+        seconds = seconds_in(key[2], bare=_SECONDS_KEY.match(key[1].strip()) is not None or running)
         if seconds is None or not 0 < seconds < LONGEST:
             continue
         line = comment[0].strip()[:120]

@@ -5,7 +5,7 @@ import numpy as np
 from watchdog.jobfile.engine import Engine, Made
 from watchdog.jobfile.machine_limits import MachineLimits
 from watchdog.jobfile.rules import Rules
-from watchdog.jobfile.vector_reading import Columns, read_columns
+from watchdog.jobfile.vector_reading import Columns, columns_of, read_columns
 from watchdog.jobfile.vector_speeds import VectorSpeeds
 from watchdog.jobfile.vector_times import VectorChain
 
@@ -23,7 +23,14 @@ class VectorEngine(Engine):
 
     def read(self, lines: bytes, at: int) -> None:
         """See `Engine.read`."""
-        columns = self.columns = read_columns(self, lines, at)
+        self._take(read_columns(self, lines, at))
+
+    def drain(self) -> None:
+        """See `Engine.drain`."""
+        self._take(columns_of(self.rows))
+
+    def _take(self, columns: Columns) -> None:
+        self.columns = columns
         self.judge(columns.events, len(columns.end))
         self.rows.clear(self.modal.force)
         self.chain.extend(self.speeds.ready(columns), whole=False)

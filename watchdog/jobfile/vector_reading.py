@@ -14,14 +14,17 @@ from numpy.typing import NDArray
 
 from watchdog.jobfile.engine import Engine
 from watchdog.jobfile.modal import Modal
-from watchdog.jobfile.plain_reading import STRICT, numbers_of, walk
+from watchdog.jobfile.plain_reading import plain_moves, walk
 from watchdog.jobfile.rows import Force, HeatSet, Rows, Wait
 from watchdog.jobfile.vector_apart import Apart, Floats, Places, apart
 
+MOST_ARCS = 4
+"""arcs in a batch, each of which may be 20 000 moves, from which rows are planned as they come"""
 MOST_CUTS = 48
 """cuts in a batch from which plain reading is the quicker"""
 
 _NAMES = ("x", "y", "z", "e", "v", "start", "end", "high")
+_ARC = re.compile(rb"\s*(?:N\s*\d+\s*)?G\s*0*[23](?!\d)", re.IGNORECASE)
 _STILL = re.compile(rb"M(?!0*(?:82|83|220)(?!\d))\d+|T\d|G4(?!\d)")
 
 
@@ -52,6 +55,11 @@ def _as_arrays(rows: Rows) -> list[NDArray[Any]]:
     return [np.array(getattr(rows, name), np.int64 if name in ("start", "end") else np.float64) for name in _NAMES]
 
 
+def columns_of(rows: Rows) -> Columns:
+    """Rows that were read one by one."""
+    return _columns(_as_arrays(rows), list(rows.events), list(rows.forces))
+
+
 @dataclass(slots=True)
 class _Pieces:
     """What has been read of a batch so far."""
@@ -80,12 +88,11 @@ def read_columns(engine: Engine, lines: bytes, at: int) -> Columns:
     found = apart(lines)
     if found is not None:
         cuts = sum(1 for start, end in found.others if lines[start] != 59 and not _STILL.match(lines, start, end))
-        if cuts <= MOST_CUTS:
+        arcs = sum(1 for start, end in found.others if _ARC.match(lines, start, end))
+        if cuts <= MOST_CUTS and arcs <= MOST_ARCS:
             return _stretches(engine, lines, at, found)
-    rows = engine.rows
-    moves = STRICT.sub(b"", lines)
-    walk(engine, lines, moves, numbers_of(moves) or [], at)
-    return _columns(_as_arrays(rows), list(rows.events), list(rows.forces))
+    walk(engine, lines, *plain_moves(lines), at)
+    return columns_of(engine.rows)
 
 
 def _stretches(engine: Engine, lines: bytes, at: int, found: Apart) -> Columns:
@@ -120,6 +127,7 @@ def _stretches(engine: Engine, lines: bytes, at: int, found: Apart) -> Columns:
             pieces.events += [(base + nth, event) for nth, event in rows.events]
             pieces.forces += [(base + nth, force) for nth, force in rows.forces[1:]]
             if rows.end:
+                engine.bound(modal.x, modal.y, modal.z, at + start)
                 pieces.add(_as_arrays(rows))
             rows.clear(modal.force)
     _flush(engine, pieces, words, starts, ends, low, len(starts), at)

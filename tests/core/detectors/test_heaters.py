@@ -415,6 +415,39 @@ def test_what_a_sensor_can_mean(seen: Seen, watched: Watched, course: Course, ta
     assert told_at(watched(temperature_implausible), seen, readings(course, target, 1200)) is None
 
 
+@pytest.mark.parametrize(
+    ("course", "pace", "told"),
+    [
+        (lambda t: min(400 + t, 500.0), 2, 102),
+        (lambda t: min(400 + t, 499.9), 2, None),
+        (lambda t: max(10 - t, -9.0), 2, 22),
+        (lambda t: max(10 - t, -8.9), 2, None),
+        (lambda t: 205.0 if t < 20 else 165.0, 2, 22),
+        (lambda t: 205.0 if t < 20 else 165.1, 2, None),
+        (lambda t: 205.0 if t < 21 else 100.0, 3, 24),
+        (lambda t: 205.0 if t < 20 else 100.0, 4, None),
+        (lambda t: 90.0 if t in (10, 40, 66) else 205.0 + t % 3 / 10, 2, 68),
+        (lambda t: 90.0 if t in (10, 42, 72) else 205.0 + t % 3 / 10, 2, None),
+    ],
+)
+def test_each_limit_of_a_sensor_on_both_sides(
+    seen: Seen, watched: Watched, course: Course, pace: int, told: float | None
+) -> None:
+    assert told_at(watched(temperature_implausible), seen, readings(course, 205.0, 300, pace=pace)) == told
+
+
+@pytest.mark.parametrize(("swing", "told"), [(13, 300), (12, None)])
+def test_a_tenth_of_full_power_is_a_swing(seen: Seen, watched: Watched, swing: int, told: float | None) -> None:
+    frozen = readings(lambda t: 205.0, 205.0, 1200, power=lambda t: 60 + (swing if t % 20 == 0 else 0))
+    at = told_at(watched(temperature_implausible), seen, frozen)
+    assert at is None if told is None else at == pytest.approx(told, abs=4)
+
+
+def test_a_heater_that_is_off_may_repeat_its_reading(seen: Seen, watched: Watched) -> None:
+    cold = readings(lambda t: ROOM, 0.0, 1200, power=lambda t: int(t % 60))
+    assert told_at(watched(temperature_implausible), seen, cold) is None
+
+
 def test_readings_far_apart_prove_no_jump(seen: Seen, watched: Watched) -> None:
     course = readings(lambda t: 205.0 if t < 20 else 60.0, 205.0, 200, pace=10)
     assert told_at(watched(temperature_implausible), seen, course) is None

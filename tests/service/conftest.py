@@ -1,6 +1,7 @@
 """A whole installation in a folder: the real service, a simulated machine on a pseudo-terminal, a mailbox and a phone."""
 
 import json
+import os
 import queue
 import signal
 import socket
@@ -8,7 +9,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -155,7 +156,7 @@ routes = ["mail"]
         self.machine.stdin.write(words + "\n")
         self.machine.stdin.flush()
 
-    def watch(self) -> None:
+    def watch(self, environment: Mapping[str, str] | None = None) -> None:
         """Start the service and wait until it answers."""
         log = (self.folder / "service.log").open("a")
         with log:
@@ -164,6 +165,7 @@ routes = ["mail"]
                 stderr=log,
                 stdout=log,
                 text=True,
+                env={**os.environ, **(environment or {})},
             )
         until(f"the service; its log:\n{self.log}", self.status)
 

@@ -1,10 +1,12 @@
 """The real service process, from a cause at the machine to a message on a phone and a row in the log."""
 
 import json
+import socket
 import subprocess
 import sys
 from collections.abc import Callable
 from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -151,6 +153,24 @@ def test_a_missing_device_is_said_and_found_when_it_comes(house: "House", wait: 
     wait("the trouble", lambda: "is not there" in str((house.status() or {})["machines"][0]["trouble"]))
     house.plug_in()
     wait("the link", lambda: (house.status() or {})["machines"][0]["link"] == "available")
+
+
+def test_the_service_manager_is_told_of_start_life_and_end(house: "House", wait: Wait, tmp_path: Path) -> None:
+    """A watch that hangs is restarted, and one that starts counts only when it watches."""
+    place = tmp_path / "notify"
+    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as manager:
+        manager.bind(str(place))
+        manager.settimeout(30)
+        house.plug_in()
+        house.watch({"NOTIFY_SOCKET": str(place), "WATCHDOG_USEC": "1000000"})
+        told = [manager.recv(4096).decode() for _ in range(4)]
+        assert "READY=1" in told[0]
+        assert sum("WATCHDOG=1" in word for word in told) >= 2
+        assert house.stop() == 0
+        manager.settimeout(5)
+        words: list[str] = []
+        while not any("STOPPING=1" in word for word in words):
+            words.append(manager.recv(4096).decode())
 
 
 MODULES = """

@@ -4,6 +4,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+# A busy computer makes any example slow; nothing here asserts a time.
+settings.register_profile("unhurried", deadline=None)
+settings.load_profile("unhurried")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -34,6 +34,9 @@ def test_a_controller_that_has_said_that_it_halts_may_fall_silent(seen: Seen, wa
     halt = ((999.0, Fault(FaultKind.HALT, "Printer halted. kill() called!", halted=True)),)
     frames = [quiet(seen, 1000.0 + at, faults=halt) for at in range(300)]
     assert told_at(watched(silent_hot), *frames) is None
+    fan = ((999.0, Fault(FaultKind.FAN, "HOTEND FAN ERROR")),)
+    frames = [quiet(seen, 1000.0 + at, faults=fan) for at in range(60)]
+    assert told_at(watched(silent_hot), *frames) == 1022
 
 
 def test_four_unanswered_queries_tell_it_as_well(seen: Seen, watched: Watched) -> None:

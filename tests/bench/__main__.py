@@ -3,6 +3,7 @@
     python -m tests.bench replay       lines a second on one core through everything that judges them
     python -m tests.bench latency      from the line that completes a condition to the message handed to its route
     python -m tests.bench footprint    memory and processor share of `watch` for 1, 10 and 50 machines
+    python -m tests.bench jobfile      MB a second of job files planned, and what the planning child takes
 
 `--json` prints the same figures for a script, `--help` the parameters. Nothing here asserts a time: a busy computer would
 make it lie. Each table names its goal; run it on a quiet computer before believing a miss.
@@ -10,9 +11,9 @@ make it lie. Each table names its goal; run it on a quiet computer before believ
 
 import sys
 
-from tests.bench import footprint, latency, replay
+from tests.bench import footprint, jobfile, latency, replay
 
-BENCHES = {"replay": replay.main, "latency": latency.main, "footprint": footprint.main}
+BENCHES = {"replay": replay.main, "latency": latency.main, "footprint": footprint.main, "jobfile": jobfile.main}
 
 
 def main() -> int:

@@ -272,14 +272,15 @@ def _uneven(job: _Job, chance: random.Random) -> None:
 SHAPES = {"vase": _vase, "lattice": _lattice, "arcs": _arcs, "mixed": _mixed, "uneven": _uneven}
 
 
+def job_of(name: str, megabytes: float) -> bytes:
+    """A job file of a named shape and about so many MB; the same arguments give the same bytes."""
+    job = _Job(megabytes * 1e6, relative=name != "lattice", comments=name == "mixed")
+    SHAPES[name](job, random.Random(1))
+    job.put("M104 S0", "M140 S0", "M107", "G0 X0 Y200 F6000", "M84")
+    return "".join(job.lines).encode()
+
+
 @pytest.fixture(scope="session")
 def shape() -> Callable[[str, float], bytes]:
-    """A job file of a named shape and about so many MB; the same arguments give the same bytes."""
-
-    def make(name: str, megabytes: float) -> bytes:
-        job = _Job(megabytes * 1e6, relative=name != "lattice", comments=name == "mixed")
-        SHAPES[name](job, random.Random(1))
-        job.put("M104 S0", "M140 S0", "M107", "G0 X0 Y200 F6000", "M84")
-        return "".join(job.lines).encode()
-
-    return make
+    """See `job_of`."""
+    return job_of

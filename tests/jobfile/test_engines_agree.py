@@ -84,7 +84,7 @@ def test_the_engines_agree_on_whole_files(
     assert [seconds for _, seconds in shared] == pytest.approx([seconds for seconds, _ in shared], rel=1e-9, abs=1e-7)
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(text=job, limits=st.sampled_from(list(MACHINES.values())), piece=st.integers(1, 400), batch=st.integers(40, 400))
 def test_the_engines_agree_on_any_file_in_any_pieces(
     run: Run, text: str, limits: MachineLimits, piece: int, batch: int

@@ -95,7 +95,8 @@ def walk(engine: Engine, lines: bytes, moves: bytes, numbers: list[float], at: i
                 es(e1 - e)
                 e = e1
         else:
-            x0, y0, z0, e0, fed = x, y, z, e, 0.0
+            x0, y0, z0, e0 = x, y, z, e
+            fed = feed = 0.0
             nth += 1
             for letter in shape.split()[1:]:
                 value = numbers[nth]
@@ -109,9 +110,11 @@ def walk(engine: Engine, lines: bytes, moves: bytes, numbers: list[float], at: i
                     e = e0 + value if relative_e else value
                 elif letter == b"Z":
                     z = value
-                elif value > 0:
-                    modal.feed = value / 60
-                    v = modal.feed * modal.percent
+                else:
+                    feed = value
+            if feed > 0:
+                modal.feed = feed / 60
+                v = modal.feed * modal.percent
             if x == x0 and y == y0 and z == z0 and not fed:
                 start = end
                 continue

@@ -11,6 +11,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -49,10 +50,7 @@ def main(words: list[str]) -> None:
         small = Path(folder) / "small.gcode"
         small.write_bytes(b"G28\nG1 X10 F600\n")
         starts: list[Row] = [
-            {
-                "engine": name,
-                "child_s": _best(lambda name=name: plan_file(small, MachineLimits(), engine=name), asked.rounds),
-            }  # type: ignore[misc]
+            {"engine": name, "child_s": _best(partial(plan_file, small, MachineLimits(), engine=name), asked.rounds)}
             for name in ("plain", "vector")
         ]
     show("jobfile", rows, GOALS, as_json=asked.json)

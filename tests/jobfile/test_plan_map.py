@@ -117,6 +117,32 @@ def test_layers_begin_where_filament_is_first_laid_higher(run: Run, engine: str)
     assert plan.first_layer_end == starts[7]
 
 
+def test_too_many_knots_widen_the_tolerance_and_say_so(run: Run, shape: Shape, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A file without end must not fill the memory with knots; a map that is coarser must not claim to be fine."""
+    monkeypatch.setattr("watchdog.jobfile.fit.MOST_KNOTS", 40)
+    text = (
+        b"\n".join(line for line in shape("lattice", 0.2).split(b"\n") if line[:1] == b"G" and line[:3] != b"G28")
+        + b"\n"
+    )
+    plan, moves = run("plain", text)
+    assert len(plan.knots()) <= 41
+    off = max(abs(plan.seconds_at(byte) - seconds) for byte, seconds in reads(moves, 16))
+    assert 1.0 < off <= plan.tolerance
+
+
+@both
+def test_a_chain_that_is_never_decided_is_cut_short(run: Run, engine: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An acceleration of 1 mm/s² needs a kilometre to stop from 50 mm/s: the planner must not hold a whole file for that."""
+    for place in ("plain_times", "vector_times"):
+        monkeypatch.setattr(f"watchdog.jobfile.{place}.MOST_KEPT", 500)
+    text = "M204 S1\nG1 F3000\n" + "".join(f"G1 X{n / 10:.1f}\n" for n in range(1, 6000))
+    limits = MachineLimits(blocks=400)
+    whole = run(engine, text, limits).plan
+    cut = run(engine, text, limits, batch=3000).plan
+    assert whole.moves == cut.moves == 5999
+    assert cut.seconds >= whole.seconds * (1 - 1e-9)
+
+
 @both
 def test_a_kept_plan_is_the_same_plan(run: Run, shape: Shape, engine: str) -> None:
     plan = run(engine, shape("mixed", 0.2) + b"M600\nM0\n").plan

@@ -114,13 +114,13 @@ class Chain:
         high, low = reach[-1], 0.0
         gain = self.speeds.gain
         at = len(reach) - 1
-        if at >= MOST_KEPT:
-            return at, low
         while at > 0 and high != low:
             at -= 1
             more, most = gain[at], reach[at]
             high = min(high + more, most)
             low = min(low + more, most)
+        if high != low and len(reach) > MOST_KEPT:
+            return len(reach) - 1, 0.0
         return at, high
 
     def _backward(self, reach: list[float], last: int, u: float) -> tuple[list[float], list[float]]:

@@ -13,13 +13,14 @@ Floats = NDArray[np.float64]
 Places = NDArray[np.int64]
 Kinds = NDArray[np.uint8]
 
-_APART = bytes.maketrans(b"GXYZEF\n", b"       ")
 MOST_OTHERS = 600
 """lines in a batch from which patterns are the quicker to tell moves from the rest"""
 _NUMERIC, _BLANK, _END, _WORD, _HEAD = 1, 2, 3, 4, 5  # the two letters have the bit of 4
 _KINDS: Kinds = np.zeros(256, np.uint8)
 for _kind, _letters in ((_NUMERIC, b"0123456789.-"), (_BLANK, b" "), (_END, b"\n"), (_WORD, b"XYZEF"), (_HEAD, b"G")):
     _KINDS[list(_letters)] = _kind
+_BARE: Kinds = np.arange(256, dtype=np.uint8)
+_BARE[list(b"GXYZEF\n")] = 32
 _FOLLOWS = np.zeros(64, bool)
 for _one, _two in (
     (_END, _HEAD), (_END, _END), (_HEAD, _NUMERIC), (_NUMERIC, _NUMERIC), (_NUMERIC, _BLANK), (_NUMERIC, _END),
@@ -40,6 +41,7 @@ class Apart(NamedTuple):
     breaks: Places
     """where each line ends"""
     numbers: Floats
+    """one for each word"""
 
 
 def apart(lines: bytes) -> Apart | None:
@@ -93,14 +95,16 @@ def _by_pattern(lines: bytes, pattern: re.Pattern[bytes]) -> Apart | None:
 def _numbers(
     others: list[tuple[int, int]], text: bytes | bytearray, kinds: Kinds, heads: Places, breaks: Places
 ) -> Apart | None:
-    """The numbers of the moves; None when they do not fit the letters."""
-    if not len(heads):
+    """The numbers of the moves' words; None when they do not fit the letters."""
+    letters = int(np.count_nonzero(kinds == _WORD))
+    if not letters:
         return Apart(others, kinds, heads, breaks, np.zeros(0))
+    bare = _BARE[np.frombuffer(text, np.uint8)]
+    bare[heads + 1] = 32  # the 0 or 1 of the G
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         try:
-            numbers = np.fromstring(bytes(text.translate(_APART)), sep=" ")
+            numbers = np.fromstring(bare.tobytes(), sep=" ")
         except (DeprecationWarning, ValueError):
             return None
-    letters = int(np.count_nonzero((kinds & 4) != 0))
     return Apart(others, kinds, heads, breaks, numbers) if len(numbers) == letters else None

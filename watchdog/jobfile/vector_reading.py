@@ -100,6 +100,7 @@ def _stretches(engine: Engine, lines: bytes, at: int, found: Apart) -> Columns:
     letters = np.flatnonzero((found.kinds & 4) != 0)
     marks = np.frombuffer(lines, np.uint8)[letters]
     row = np.cumsum(marks == 71) - 1  # 'G'
+    row, marks = row[marks != 71], marks[marks != 71]
     ends = found.breaks[np.searchsorted(found.breaks, starts)] + 1
     words: list[Floats | None] = []
     for letter in b"XYZEF":

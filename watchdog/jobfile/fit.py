@@ -17,8 +17,8 @@ STEP = 0.2
 """s: points closer together than this are not looked at one by one"""
 FILAMENT_STEP = 50.0
 """mm, about 0.15 g: at least one knot for so much"""
-MOST_KNOTS = 1_000_000
-"""16 MB of knots; beyond this the tolerance is doubled, so that a file without end needs no memory without end"""
+MOST_KNOTS = 700_000
+"""11 MB of knots, the most that the child can carry within 64 MB; beyond this the tolerance is doubled, so that a file without end needs no memory without end"""
 
 
 class Fit:

@@ -18,7 +18,8 @@ STEP = 0.2
 FILAMENT_STEP = 50.0
 """mm, about 0.15 g: at least one knot for so much"""
 MOST_KNOTS = 700_000
-"""11 MB of knots, the most that the child can carry within 64 MB; beyond this the tolerance is doubled, so that a file without end needs no memory without end"""
+"""11 MB, the most that the child can carry within 64 MB. Beyond this every other knot goes, and `tolerance` says how much
+coarser the map is then; only jobs of many weeks come near"""
 
 
 class Fit:
@@ -91,7 +92,7 @@ class Fit:
             self._thin()
 
     def _thin(self) -> None:
-        """Every other knot goes; what is left is as far off as twice the tolerance at most, or says more."""
+        """Every other knot goes; the tolerance grows by the worst that this moves the map."""
         bytes_, seconds = self.knot_bytes, self.knot_seconds
         worst = 0.0
         for n in range(1, len(bytes_) - 1, 2):

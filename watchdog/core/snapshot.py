@@ -196,6 +196,10 @@ class Snapshot:
     """when a file was chosen that has not started yet; None when none is"""
     impairments: tuple[str, ...] = ()
     """what keeps the watch itself from doing its work; only set for the watch's own world"""
+    slept_at: float | None = None
+    """when the computer that streams the present or last job last woke in the middle of it; None when it never slept"""
+    slept: float = 0.0
+    """s that the stream stood still until `slept_at`"""
 
     @property
     def heat_on(self) -> bool | None:

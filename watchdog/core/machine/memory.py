@@ -168,10 +168,16 @@ class Axes(NamedTuple):
 
 
 class Marks(NamedTuple):
-    """Odd things of the present job's card."""
+    """Odd things that happened to the present job."""
 
     byte_fell_at: float | None = None
     card_gone_at: float | None = None
+    slept_at: float | None = None
+    """when the computer that streams it last woke"""
+    slept: float = 0.0
+    """s that the stream stood still until then"""
+    asked: int | None = None
+    """the line that the machine last asked for again"""
 
 
 class Memory(NamedTuple):

@@ -6,7 +6,7 @@ from typing import Any
 
 from watchdog.core.effects import Effect, Noted
 from watchdog.core.events import Expectation, Line, Resumed
-from watchdog.core.machine import axes, card, chosen, controller, feed, heat, jobs, people, stream, wire
+from watchdog.core.machine import asleep, axes, card, chosen, controller, feed, heat, jobs, people, stream, wire
 from watchdog.core.machine.draft import Draft
 from watchdog.core.machine.limits import Limits
 from watchdog.core.machine.memory import Memory
@@ -53,6 +53,8 @@ def observe(limits: Limits, memory: Memory, line: Line) -> tuple[Memory, tuple[E
     the detectors should judge at once rather than at the next tick. Never raises.
     """
     draft = Draft(limits, memory, line.at)
+    if line.direction is not Direction.REMARK:
+        asleep.line(draft)
     if line.direction is Direction.RECEIVED:
         wire.hear(draft)
         for seen in line.meaning:
@@ -118,6 +120,7 @@ def resumed(limits: Limits, memory: Memory, event: Resumed) -> tuple[Memory, tup
     was blind is for the caller to note.
     """
     draft = Draft(limits, memory, event.at)
+    asleep.woke(draft, event.blind)
     wire.go_blind(draft)
     axes.settle(draft)
     draft.ticked_at = draft.now
@@ -145,6 +148,7 @@ def _watch_started(draft: Draft, _seen: WatchStarted) -> None:
 
 
 def _host_resumed(draft: Draft, seen: HostResumed) -> None:
+    asleep.woke(draft, seen.seconds)
     _blind(draft, seen.seconds)
 
 

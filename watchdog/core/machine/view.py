@@ -52,6 +52,8 @@ def snapshot(limits: Limits, memory: Memory, at: Moment) -> Snapshot:
         memory.marks.card_gone_at,
         heat.last_hot(limits, memory),
         None if chosen is None else chosen.at,
+        slept_at=memory.marks.slept_at,
+        slept=memory.marks.slept,
     )
 
 

@@ -64,8 +64,10 @@ def idle(draft: Draft, _seen: Idle) -> None:
 
 
 def resend(draft: Draft, seen: Resend) -> None:
-    """The machine refused this line and those behind it."""
-    draft.resends += 1
+    """The machine refused this line and those behind it. It asks once more for each that was on its way: that is one error."""
+    if seen.line != draft.marks.asked:
+        draft.resends += 1
+        draft.marks = draft.marks._replace(asked=seen.line)
     draft.owed = ()
     top = draft.stream.top
     if top is not None and top >= seen.line:

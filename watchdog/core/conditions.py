@@ -18,9 +18,11 @@ UNAVAILABLE: Final = "unavailable"
 SUBJECTS: Final[Mapping[str, tuple[str, ...]]] = {
     "heat": ("hot-idle", "heat-runaway", "heating-stalled", "heat-not-holding", "temperature-implausible"),
     "job": ("job-not-started", "job-stalled", "job-late", "waiting-for-person"),
+    "feed": ("extruding-in-place", "filament-out"),
     "card": ("card-fault",),
     "controller": ("controller-restarted", "controller-halted"),
-    "link": ("silent", "silent-hot", "link-lost"),
+    "link": ("silent", "silent-hot", "link-lost", "link-errors"),
+    "host": ("host-suspended",),
 }
 
 

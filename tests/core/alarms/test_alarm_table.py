@@ -13,12 +13,13 @@ from watchdog.core.effects import Priority
 NAMES = {
     "hot-idle", "job-not-started", "job-stalled", "job-late", "silent-hot", "link-lost", "silent", "controller-restarted",
     "controller-halted", "heat-runaway", "heating-stalled", "heat-not-holding", "temperature-implausible",
-    "waiting-for-person", "card-fault", "watch-impaired",
+    "waiting-for-person", "card-fault", "watch-impaired", "extruding-in-place", "filament-out", "link-errors",
+    "host-suspended",
 }  # fmt: skip
 
 PRIORITIES = {
-    "urgent": {"silent-hot", "controller-halted", "heat-runaway", "temperature-implausible"},
-    "low": {"job-late", "silent"},
+    "urgent": {"silent-hot", "controller-halted", "heat-runaway", "temperature-implausible", "extruding-in-place"},
+    "low": {"job-late", "silent", "link-errors"},
 }
 
 

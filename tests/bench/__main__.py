@@ -4,6 +4,7 @@
     python -m tests.bench latency      from the line that completes a condition to the message handed to its route
     python -m tests.bench footprint    memory and processor share of `watch` for 1, 10 and 50 machines
     python -m tests.bench jobfile      MB a second of job files planned, and what the planning child takes
+    python -m tests.bench peer         durations and speed beside the strongest general-purpose planner of the package index
 
 `--json` prints the same figures for a script, `--help` the parameters. Nothing here asserts a time: a busy computer would
 make it lie. Each table names its goal; run it on a quiet computer before believing a miss.
@@ -11,9 +12,15 @@ make it lie. Each table names its goal; run it on a quiet computer before believ
 
 import sys
 
-from tests.bench import footprint, jobfile, latency, replay
+from tests.bench import footprint, jobfile, latency, peer, replay
 
-BENCHES = {"replay": replay.main, "latency": latency.main, "footprint": footprint.main, "jobfile": jobfile.main}
+BENCHES = {
+    "replay": replay.main,
+    "latency": latency.main,
+    "footprint": footprint.main,
+    "jobfile": jobfile.main,
+    "peer": peer.main,
+}
 
 
 def main() -> int:

@@ -44,7 +44,7 @@ def main(words: list[str]) -> None:
     parser.add_argument("--rounds", type=int, default=3, help="the best of so many counts (default 3)")
     parser.add_argument("--json", action="store_true")
     asked = parser.parse_args(words)
-    made = _shapes()
+    made = shapes()
     with tempfile.TemporaryDirectory() as folder:
         rows = [_measured(made, name, asked.megabytes, asked.rounds, Path(folder)) for name in made.SHAPES]
         small = Path(folder) / "small.gcode"
@@ -101,7 +101,7 @@ def _best(work: Callable[[], object], rounds: int) -> float:
     return min(taken)
 
 
-def _shapes() -> Any:
+def shapes() -> Any:
     """The job files of the tests, which are no package."""
     place = Path(__file__).parents[1] / "jobfile" / "conftest.py"
     spec = importlib.util.spec_from_file_location("job_shapes", place)

@@ -4,9 +4,9 @@
 
 It runs in an environment of its own: same file, same run, same model where both have it, which is junction deviation, one
 acceleration, no look-ahead bound, no waits, a stop at moves of the filament alone. The peer's axis limits have no effect as
-it is set up here, so ours are taken out too. Its deviation follows from a jerk of 8 mm/s as 0.414 * jerk² / acceleration. At corners
-sharper than 162° it stops and those flatter than 18° it passes at full speed, where our model has no such bounds. The folder
-keeps the environment (about 0.6 GB) for the next run.
+it is set up here, so ours are taken out too. Its deviation follows from a jerk of 8 mm/s as 0.414 * jerk² / acceleration. At
+corners sharper than 162° it stops, and those flatter than 18° it passes at full speed, where our model has no such bounds. The
+folder keeps the environment (about 0.6 GB) for the next run.
 
 Goals: durations equal where the models are the same; at least 200 times its throughput with NumPy, 40 times in plain Python.
 """

@@ -270,6 +270,8 @@ def test_a_card_that_is_pulled_from_an_idle_machine_is_nothing(bench: Bench) -> 
 def test_a_counter_that_runs_back_within_the_job_is_marked_and_goes_on(bench: Bench) -> None:
     bench.building()
     bench.place(12_000)
+    assert bench.seen.byte_fell_at is None  # one damaged line may say so too
+    bench.place(12_400)
     assert bench.seen.byte_fell_at == bench.now
     assert bench.seen.active is True
     assert bench.jobs() == []
@@ -277,7 +279,7 @@ def test_a_counter_that_runs_back_within_the_job_is_marked_and_goes_on(bench: Be
 
 def test_another_size_is_another_job(bench: Bench) -> None:
     bench.building()
-    bench.place(700, size=44_000)
+    bench.place(300, 700, size=44_000)
     assert bench.jobs() == [("abandoned", 1, "left for another"), ("started", 2, None)]
     assert bench.seen.job.size == 44_000
     assert bench.seen.job.file is None
@@ -298,7 +300,7 @@ def test_a_called_file_has_its_own_size_and_is_the_same_job(bench: Bench) -> Non
 
 def test_a_fall_to_the_start_in_mid_job_is_another_job(bench: Bench) -> None:
     bench.building()
-    bench.place(150)
+    bench.place(150, 400)
     assert bench.jobs() == [("abandoned", 1, "left for another"), ("started", 2, None)]
 
 
@@ -316,8 +318,66 @@ def test_the_same_file_again_after_its_end_is_another_job(bench: Bench) -> None:
 
 def test_a_file_that_starts_over_without_a_word_completes_the_one_that_was_full(bench: Bench) -> None:
     bench.building()
-    bench.place(100_000, 200)
+    bench.place(100_000, 200, 600)
     assert bench.jobs() == [("completed", 1, None), ("started", 2, None)]
+
+
+@pytest.mark.parametrize(
+    ("byte", "size"),
+    [(30_400, 10_000), (30_400, 1_000_000), (300, 100), (3_040, 100_000), (0, 100_000), (304, 100_000)],
+)
+def test_one_damaged_report_neither_ends_a_job_nor_marks_it(bench: Bench, byte: int, size: int) -> None:
+    """A digit lost on a noisy cable would end the job in the record, start another, and blame the card."""
+    bench.building()
+    bench.place(byte, size=size)
+    bench.place(30_800, 31_200)
+    bench.place(byte, size=size)
+    bench.place(31_600)
+    assert bench.jobs() == []
+    assert (bench.seen.job.size, bench.seen.job.progress) == (100_000, 31_600)
+    assert bench.seen.byte_fell_at is None
+
+
+def test_two_damaged_reports_that_differ_bear_nothing_out(bench: Bench) -> None:
+    bench.building()
+    bench.place(3_040, size=10_000)
+    bench.place(3_080, size=10_001)
+    bench.place(31_200)
+    assert bench.jobs() == []
+
+
+def test_a_leap_ahead_and_back_is_a_damaged_report_and_no_fall(bench: Bench) -> None:
+    bench.building()
+    bench.place(93_040, 30_800, 31_200)
+    assert bench.jobs() == []
+    assert bench.seen.byte_fell_at is None
+    assert bench.seen.job.progress == 31_200
+    bench.said(CardIdle())
+    assert bench.seen.active is True  # no step of that leap brings the end near
+
+
+def test_a_fall_after_a_leap_of_its_own_is_a_fall(bench: Bench) -> None:
+    bench.building()
+    bench.place(60_000, 45_000, 45_400)
+    assert bench.seen.byte_fell_at == bench.now
+
+
+def test_a_damaged_report_of_a_job_that_is_over_starts_none(bench: Bench) -> None:
+    bench.building()
+    bench.place(100_000)
+    bench.said(JobDone())
+    bench.place(100_000, 10_000, 100_000)
+    bench.place(1_000, size=10_000)
+    bench.place(100_000)
+    assert bench.jobs() == [("completed", 1, None)]
+
+
+def test_one_damaged_report_after_a_blind_time_loses_no_job(bench: Bench) -> None:
+    bench.building()
+    bench.blind(30)
+    bench.place(304, 30_800, 31_200)
+    assert bench.jobs() == []
+    assert bench.seen.active is True
 
 
 def test_a_choice_of_another_file_leaves_the_running_one(bench: Bench, code: Any) -> None:

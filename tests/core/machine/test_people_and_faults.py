@@ -100,6 +100,37 @@ def test_an_idle_machines_request_is_not_believed_for_ever(bench: Bench) -> None
     assert bench.seen.execution == Execution.READY
 
 
+@pytest.mark.parametrize("word", [Waiting("press button"), Action("prompt_begin", "?"), Action("paused", "")])
+def test_a_card_job_that_goes_on_needs_no_word_for_it(bench: Bench, word: Any) -> None:
+    """Noise made the first word or ate the second: somebody would be called to a machine that works."""
+    bench.building()
+    bench.said(word)
+    bench.place(30_400, 30_800, 31_200)
+    assert (bench.seen.execution, bench.seen.waits_for_person) == (Execution.BUILDING, False)
+
+
+def test_a_wait_at_the_end_of_the_file_is_over_when_it_is_never_said_again(bench: Bench) -> None:
+    bench.building()
+    bench.place(100_000)
+    bench.said(Waiting("press button"))
+    for _ in range(598):
+        bench.said(CardIdle())
+    assert bench.seen.waits_for_person is True
+    for _ in range(3):
+        bench.said(CardIdle())
+    assert bench.seen.waits_for_person is False
+    assert bench.jobs() == [("held", 1, "waits for somebody"), ("completed", 1, None)]
+
+
+def test_a_wait_in_mid_file_is_believed_for_as_long_as_it_takes(bench: Bench) -> None:
+    """A job that was held before the weekend still is after it."""
+    bench.building()
+    bench.said(Waiting("press button"))
+    for _ in range(2000):
+        bench.said(CardIdle())
+    assert bench.seen.waits_for_person is True
+
+
 def test_not_printing_while_it_waits_is_no_end(bench: Bench) -> None:
     bench.building()
     bench.said(Busy("person"))

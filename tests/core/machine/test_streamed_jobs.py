@@ -181,6 +181,21 @@ def test_a_word_to_the_host_holds_and_resumes_the_stream(building: Bench, code: 
     assert building.jobs() == [("held", 1, "by command"), ("resumed", 1, None)]
 
 
+@pytest.mark.parametrize(
+    "word", [Action("paused", ""), Action("paused", "filament_runout 0"), Action("prompt_begin", "?")]
+)
+def test_a_stream_that_lays_plastic_again_needs_no_word_for_it(building: Bench, code: Any, word: Any) -> None:
+    """The word that it goes on may be lost in noise; somebody would be called to a machine that works."""
+    building.said(word)
+    building.taken(code("G1", 7, X=70.0, E=2.5))
+    assert building.seen.execution in (Execution.PAUSED, Execution.WAITING)  # it was on its way
+    building.wait(60)
+    building.taken(code("G1", 8, E=40.0))
+    assert building.seen.execution in (Execution.PAUSED, Execution.WAITING)  # new filament is loaded
+    building.taken(code("G1", 9, X=80.0, E=41.0))
+    assert building.seen.execution == Execution.BUILDING
+
+
 def test_a_cancelled_stream_is_abandoned(building: Bench) -> None:
     building.said(Action("cancel", ""))
     assert building.jobs() == [("abandoned", 1, "stopped")]

@@ -3,7 +3,8 @@
 Traps of that counter, each handled here (controllers' published source code; RepRap community wiki, page "G-code", M27):
 it is printed for any open file, running or not, so only its moving tells a job; `0/0` means a card and no file; the full
 count is not the end, since the last moves still run; "not printing" may come before the word that the job is done; it runs
-back at repeats and in called files; another size, or a fall to near the start, is another job.
+back at repeats and in called files; another size, or a fall to near the start, is another job. These lines carry no checksum:
+a lost digit makes another size or place, so what fits nothing told before counts only when the next report bears it out.
 """
 
 from dataclasses import replace
@@ -16,6 +17,7 @@ from watchdog.core.snapshot import Execution, Job, Origin
 
 _NEAR_START = 0.02  # of the size: a job's first lines; our choice
 _NEAR_END = 0.02  # of the size: what controller queues hold, and more; our choice
+_OUTLIER = 0.25  # of a jump: who lands nearer than this to the place before it was misread in between; our choice
 _WARM = 5.0  # °C: nearer to its target than this the nozzle may print; our choice
 
 
@@ -24,6 +26,8 @@ def progress(draft: Draft, seen: CardProgress) -> None:
     if seen.size <= 0:  # a card is in, no file is open
         idle(draft)
         return
+    if seen.byte > seen.size:
+        return  # no reader gets there: a damaged line
     job = draft.card_job()
     if job is not None:
         _goes_on(draft, job, seen)
@@ -33,12 +37,34 @@ def progress(draft: Draft, seen: CardProgress) -> None:
 
 def _place(draft: Draft, seen: CardProgress, step: int) -> None:
     card = draft.card
-    draft.card = Card(seen.byte, seen.size, draft.now, step, inner=card.inner)
+    before = card.byte if card.size == seen.size else None
+    draft.card = Card(seen.byte, seen.size, draft.now, step, inner=card.inner, before=before)
+
+
+def _doubtful(draft: Draft, seen: CardProgress) -> bool:
+    """This report fits nothing told before, and the one before it did not say the like."""
+    odd = draft.card.odd
+    if odd is not None and odd[1] == seen.size and seen.byte >= odd[0]:
+        return False
+    draft.card = draft.card._replace(odd=(seen.byte, seen.size))
+    return True
+
+
+def _misread(card: Card, seen: CardProgress) -> bool:
+    """The place before this one leapt ahead, and this one is back where the leap began."""
+    last, before = card.byte, card.before
+    if last is None or before is None or card.size != seen.size:
+        return False
+    leap = last - before
+    return leap > _NEAR_START * seen.size and 0 <= seen.byte - before < _OUTLIER * leap
 
 
 def _rests(draft: Draft, seen: CardProgress) -> None:
     """No card job is known to run."""
     card, byte = draft.card, seen.byte
+    strange = card.byte is not None and (card.size != seen.size or 0 < byte < card.byte)
+    if strange and not card.go and _doubtful(draft, seen):
+        return
     known = card.closed or card.byte is not None
     same = card.size == seen.size and card.byte is not None
     moved = byte != card.byte if same else known  # a first sight tells no movement
@@ -95,12 +121,16 @@ def _goes_on(draft: Draft, job: Job, seen: CardProgress) -> None:
             draft.progress = draft.progress._replace(moved_at=draft.now)
         return
     if draft.sight.doubt and (seen.size != job.size or (last is not None and byte < last)):
+        if _doubtful(draft, seen):
+            return
         jobs.lose(draft)
         draft.card = Card()
         _rests(draft, seen)
         return
     fell_to_start = last is not None and byte <= _NEAR_START * seen.size < last - byte
     if seen.size != job.size or (fell_to_start and not card.inner):
+        if _doubtful(draft, seen):
+            return
         if last is not None and card.size is not None and last >= card.size:
             jobs.complete(draft)
         else:
@@ -116,9 +146,15 @@ def _goes_on(draft: Draft, job: Job, seen: CardProgress) -> None:
         if first and byte > 0:
             _move(draft, job, byte)
     elif byte != last:
+        step = max(0, byte - last)
         if byte < last and not card.inner:
-            draft.marks = draft.marks._replace(byte_fell_at=draft.now)
-        _place(draft, seen, max(0, byte - last))
+            if _misread(card, seen):
+                step = byte - (card.before or 0)
+            elif _doubtful(draft, seen):
+                return
+            else:
+                draft.marks = draft.marks._replace(byte_fell_at=draft.now)
+        _place(draft, seen, step)
         _move(draft, job, byte)
     else:
         _place(draft, seen, card.step)
@@ -179,7 +215,7 @@ def idle(draft: Draft) -> None:
         draft.sight = draft.sight._replace(known=True)
         return
     halting = draft.hold or draft.wait
-    if halting is not None and not halting.settled and not heat.off(draft):
+    if halting is not None and not halting.settled and not heat.off(draft) and not _forgotten(draft):
         return  # some say so while a job is held
     if card.byte is None and card.idles == 0 and draft.now - job.started < draft.limits.stale_after:
         draft.card = card._replace(idles=1)  # the answer to a question from before the start
@@ -194,6 +230,14 @@ def idle(draft: Draft) -> None:
             draft.job = replace(job, running=False)
         return
     draft.card = Card(closed=True)
+
+
+def _forgotten(draft: Draft) -> bool:
+    """The whole file was read, and what halted the job has not been said again for long: the word of its end was lost."""
+    card, hold, wait = draft.card, draft.hold, draft.wait
+    told_at = max(hold.since if hold else 0.0, wait.told_at if wait else 0.0)
+    full = card.byte is not None and card.byte == card.size
+    return full and draft.now - told_at >= draft.limits.wait_forgotten
 
 
 def _near_end(draft: Draft) -> bool:

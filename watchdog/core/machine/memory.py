@@ -70,6 +70,10 @@ class Card(NamedTuple):
     """a file called by the job's own file is being read"""
     go: bool = False
     """a start was commanded before a file was known"""
+    before: int | None = None
+    """the place before `byte`"""
+    odd: tuple[int, int] | None = None
+    """place and size of the last report, where it fits nothing told before: noise, until the next one bears it out"""
 
 
 class Chosen(NamedTuple):

@@ -5,6 +5,7 @@ from watchdog.core.machine.draft import Draft
 from watchdog.core.machine.memory import Hold, Wait
 from watchdog.core.observations import Action, Busy, Waiting
 
+_ON_ITS_WAY = 15.0  # s: lines that were sent before the word to halt was read; our choice
 _NO_PLAN = ("filament_runout", "filamentrunout", "out_of_filament", "jam")
 
 
@@ -25,6 +26,14 @@ def hold(draft: Draft, by: str = "word") -> None:
 
 def go_on(draft: Draft) -> None:
     """Neither held nor waiting any more."""
+    draft.hold = draft.wait = None
+
+
+def laid(draft: Draft) -> None:
+    """A stream laid plastic: the word that it goes on was lost. What was on its way when it halted lays some too."""
+    for halting in (draft.hold, draft.wait):
+        if halting is not None and draft.now - halting.since <= _ON_ITS_WAY:
+            return
     draft.hold = draft.wait = None
 
 

@@ -157,6 +157,8 @@ def taken(draft: Draft, command: Command) -> None:
         draft.feed, across = feed.move(draft.feed, command, now)
         if across and job is not None and job.building_since is None and job.origin is Origin.STREAMED:
             jobs.built(draft)
+        if across and (draft.hold or draft.wait) and draft.streamed_job() is not None:
+            people.laid(draft)
     elif code == "G92":
         draft.feed = feed.rename(draft.feed, command)
     elif code in _MODES:

@@ -30,6 +30,7 @@ class Installation:
                 for name in machines
             ]
         else:  # a log that nobody writes: the service alone
+            (folder / "none").touch()
             parts.append(f'[machines.none]\nsource = "log"\nlog = "{folder}/none"')
         parts.append(f'[routes.push]\nurl = "{route}"\n[people.workshop-lead]\nroutes = ["push"]\n{extra}')
         self._config = folder / "emberward.toml"

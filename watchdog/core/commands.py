@@ -143,10 +143,10 @@ class Commands:
         best = min((*marked, *self._in_beginning(sent)), key=lambda place: abs(place - near), default=None)
         return None if best is None or abs(best - near) > NEAR else best
 
-    def foreign(self, sent: Sent) -> bool:
-        """What was sent last is in no part of this file."""
-        latest = sent.marks[-FOREIGN:]
-        return len(latest) == FOREIGN and not any(
+    def foreign(self, sent: Sent, chunks: int = FOREIGN) -> bool:
+        """None of the last `chunks` that were sent is in any part of this file."""
+        latest = sent.marks[-chunks:]
+        return len(latest) == chunks and not any(
             next(_found(self.chunks, pack("I", chunk)), None) is not None for chunk, _ in latest
         )
 

@@ -1,13 +1,16 @@
 """Which job file a running job is, and what is therefore to be expected of it.
 
 A job started at the panel names its file by a short name that depends on what else lies in the folder, or not at all. So a
-file is known by its size in bytes, then by its name, and where two still fit, by the progress that each implies.
+file is known by its size in bytes, then by its name, and where two still fit, by the progress that each implies. A job
+that a host streams has neither size nor name; its file is known by the commands themselves (`core.commands`).
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import log
+from typing import NamedTuple
 
+from watchdog.core.commands import Commands, Sent
 from watchdog.core.expectation import Forecast, History, Prospect, forecast, prospect
 from watchdog.core.moment import Moment
 from watchdog.core.plan import Plan
@@ -26,6 +29,8 @@ class JobFile:
     name: str
     """long name, without its folder"""
     plan: Plan
+    commands: Commands | None = None
+    """what a stream of it would send; None: it cannot be recognised in a stream"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,28 +44,49 @@ class Outlook:
     digest: str | None
     """content hash of the job's file; None while no plan fits"""
     by: str | None
-    """what told the file: 'size', 'name' or 'progress'"""
+    """what told the file: 'size', 'name', 'progress' or 'content'"""
     known: Prospect
     """what history and plan told before the job moved"""
     forecast: Forecast | None
+    own: int = 0
+    """of a streamed job: own commands that had been sent"""
+    place: int | None = None
+    """and how many of the file's that were; None when that cannot be told"""
 
 
 def look_ahead(
-    files: Sequence[JobFile], history: History, before: Outlook | None, seen: Snapshot, at: Moment
+    files: Sequence[JobFile],
+    history: History,
+    before: Outlook | None,
+    seen: Snapshot,
+    at: Moment,
+    sent: Sent | None = None,
 ) -> Outlook | None:
-    """The outlook on the job in `seen`; the one before while it is fresh; None when no job runs."""
+    """The outlook on the job in `seen`; the one before while it is fresh; None when no job runs.
+
+    `sent`: what a streamed job has sent so far.
+    """
     job = seen.job
     if job is None or job.ended is not None:
         return None
     if before is not None and before.job == job.number and at.elapsed - before.at < EVERY:
         return before
-    file, by = which(files, job, at.elapsed)
+    read, own, place = None, 0, None
+    if job.origin is Origin.STREAMED and sent is not None:
+        last = before if before is not None and before.job == job.number else None
+        file, own, place = followed(files, sent, last)
+        by = None if file is None else "content"
+        if file is not None and file.commands is not None and place is not None:
+            read = file.commands.byte_at(place)
+    else:
+        file, by = which(files, job, at.elapsed)
     plan = file.plan if file is not None else None
     digest = None if plan is None else plan.digest
     same = before is not None and before.job == job.number and before.digest == digest
     known = before.known if before is not None and same else prospect(history, plan)
     operator = job.expected if job.expected_by == "operator" else None
-    return Outlook(job.number, at.elapsed, digest, by, known, forecast(at, job, known, operator=operator))
+    ahead = forecast(at, job, known, read=read, operator=operator)
+    return Outlook(job.number, at.elapsed, digest, by, known, ahead, own, place)
 
 
 def which(files: Sequence[JobFile], job: Job, now: float) -> tuple[JobFile | None, str | None]:
@@ -78,6 +104,44 @@ def which(files: Sequence[JobFile], job: Job, now: float) -> tuple[JobFile | Non
         return None, None
     taken = max(1.0, now - job.started - job.held)
     return min(fit, key=lambda file: abs(log(taken / max(1.0, file.plan.seconds_at(job.progress or 0))))), "progress"
+
+
+class Followed(NamedTuple):
+    """How far a streamed job has got."""
+
+    file: JobFile | None
+    """None while it is not known"""
+    own: int = 0
+    """own commands that were sent"""
+    place: int | None = None
+    """how many of the file's that are; None when that cannot be told"""
+
+
+def followed(files: Sequence[JobFile], sent: Sent, before: Outlook | None) -> Followed:
+    """The file that is being streamed. `before`: the outlook on the same job, from the last look.
+
+    Once known it stays known until what is sent is in no part of it, or is found in one other file only. After a time
+    without sight the count is worth nothing until the place has been found anew.
+    """
+    own = sent.own
+    known = next((file for file in files if before is not None and file.plan.digest == before.digest), None)
+    near = own if sent.whole else None
+    if before is not None and known is not None:
+        near = before.place + own - before.own if before.place is not None and own >= before.own else None
+        place = None if known.commands is None else known.commands.behind(sent, near)
+        if place is not None:
+            return Followed(known, own, place)
+    found: dict[str, Followed] = {}
+    for file in files:
+        if file.commands is not None and file is not known:
+            place = file.commands.behind(sent, own if sent.whole else None)
+            if place is not None:
+                found[file.plan.digest] = Followed(file, own, place)
+    if len(found) == 1 and (known is None or known.commands is None or known.commands.foreign(sent, 1)):
+        return next(iter(found.values()))
+    if known is None or known.commands is None or known.commands.foreign(sent):
+        return Followed(None, own)
+    return Followed(known, own, None if near is None else min(near, known.commands.total))
 
 
 def expected_of(job: Job, outlook: Outlook | None) -> Job:

@@ -17,7 +17,7 @@ from watchdog.core.effects import Effect, JobChanged, Noted, StateChanged
 from watchdog.core.events import Acknowledge, Event, Expectation, Impaired, Line, Resumed, Shelve, Tick, Unshelve
 from watchdog.core.expectation import History, learn
 from watchdog.core.moment import Moment
-from watchdog.core.observations import Unread
+from watchdog.core.observations import Setting, Unread
 from watchdog.core.outlook import JobFile, Outlook, expected_of, look_ahead
 from watchdog.core.snapshot import Snapshot, Source
 
@@ -76,7 +76,11 @@ class World(NamedTuple):
     """s of the present job that nobody saw"""
     outlook: Outlook | None = None
     """what is expected of the present job"""
+    settings: tuple[Setting, ...] = ()
+    """what the machine last listed of its own speeds, accelerations and corner limits, one of each code"""
 
+
+_BY_TOOL = frozenset({"M92", "M201", "M203", "M566"})  # `T1 E…` names an extruder there; elsewhere T is a value
 
 Step = tuple[World, tuple[Effect, ...]]
 
@@ -123,9 +127,28 @@ def _line(watch: Watch, world: World, event: Line) -> Step:
     else:
         counts = Counts(counts.lines + 1, counts.unparsed, counts.damaged)
     world = world._replace(machine=seen, counts=counts)
+    if type(first) is Setting:
+        world = _listed(world, first)
     if effects:
         world = _taught(watch, world, event.at, effects)
     return _judge(watch, world, event.at, effects) if judge_now else (world, effects)
+
+
+def _listed(world: World, told: Setting) -> World:
+    """The latest of each code. A machine may list one code in two lines (axes, then extruder): letters that are not there yet
+    are added, any other line takes the place of the one before."""
+    values = told.values
+    if told.code in _BY_TOOL:
+        if dict(values).get("T"):
+            return world  # of a second extruder
+        values = tuple(pair for pair in values if pair[0] != "T")
+    before = next((known for known in world.settings if known.code == told.code), None)
+    if before is not None and not {letter for letter, _ in before.values} & {letter for letter, _ in values}:
+        values = (*before.values, *values)
+    if not values or (before is not None and before.values == values):
+        return world
+    others = [known for known in world.settings if known.code != told.code]
+    return world._replace(settings=tuple(sorted((*others, Setting(told.code, values)))))
 
 
 def _rare(watch: Watch, world: World, event: Event) -> Step:
@@ -170,7 +193,7 @@ def _taught(watch: Watch, world: World, at: Moment, effects: tuple[Effect, ...])
 def _ahead(watch: Watch, world: World, seen: Snapshot, at: Moment) -> tuple[World, Snapshot, tuple[Effect, ...]]:
     """Look ahead on the present job, where plans or past jobs allow it; a file that has been recognised is noted."""
     before = world.outlook
-    after = look_ahead(watch.files, world.history, before, seen, at)
+    after = look_ahead(watch.files, world.history, before, seen, at, world.machine.sent)
     if after is before:
         return world, seen, ()
     noted: tuple[Effect, ...] = ()

@@ -9,6 +9,7 @@ from pydantic import TypeAdapter, ValidationError
 from watchdog.core import machine
 from watchdog.core.alarms.book import Book
 from watchdog.core.expectation import History
+from watchdog.core.observations import Setting
 from watchdog.core.step import Counts, Watch, World
 from watchdog.sources.log_family import LogPlace
 
@@ -37,6 +38,7 @@ def freeze(watch: Watch, world: World, log: LogMark | None = None) -> str:
         "impairments": world.impairments,
         "history": _adapter(History).dump_python(world.history, mode="json"),
         "blind": world.blind,
+        "settings": _adapter(tuple[Setting, ...]).dump_python(world.settings, mode="json"),
         "log": _adapter(LogMark).dump_python(log, mode="json") if log is not None else None,
         "memories": {
             armed.detector.NAME: _adapter(_memory_of(armed.detector)).dump_python(memory, mode="json")
@@ -62,6 +64,7 @@ def thaw(watch: Watch, text: str) -> tuple[World, LogMark | None] | None:
             impairments=tuple(map(str, parts["impairments"])),
             history=_adapter(History).validate_json(json.dumps(parts["history"])),
             blind=float(parts["blind"]),
+            settings=_settings(parts),
         )
         log = parts["log"]
         return world, None if log is None else _adapter(LogMark).validate_json(json.dumps(log))
@@ -78,6 +81,24 @@ def _memory(detector: Any, kept: dict[str, Any]) -> Any:
         return _adapter(_memory_of(detector)).validate_json(json.dumps(kept[detector.NAME]))
     except (KeyError, ValidationError):
         return detector.Memory()
+
+
+def _settings(parts: dict[str, Any]) -> tuple[Setting, ...]:
+    """Without them the world is as good: the machine will list them again."""
+    try:
+        found: tuple[Setting, ...] = _adapter(tuple[Setting, ...]).validate_json(json.dumps(parts["settings"]))
+    except (KeyError, ValidationError):
+        return ()
+    return found
+
+
+def settings_in(text: str) -> tuple[Setting, ...]:
+    """What the machine listed of its own limits, out of a stored world; empty when it holds none that fits."""
+    try:
+        parts = json.loads(text)
+    except ValueError:
+        return ()
+    return _settings(parts) if isinstance(parts, dict) else ()
 
 
 def history_in(text: str) -> History:

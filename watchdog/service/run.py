@@ -148,7 +148,15 @@ class Service:
             return None
         motion = {name: motion_of(machine) for name, machine in self._settings.machines.items()}
         kept = self._kept.state / "plans"
-        return JobFolder(self._settings.jobs, kept, motion, self._clock, self._planned, self._log.warning)
+        return JobFolder(
+            self._settings.jobs,
+            kept,
+            motion,
+            self._clock,
+            self._planned,
+            self._log.warning,
+            listed=lambda name: self._workers[name].world.settings,
+        )
 
     def _planned(self, name: str, files: tuple[JobFile, ...]) -> None:
         worker = self._workers[name]

@@ -73,20 +73,21 @@ def forecast(
     known: Prospect,
     *,
     seen: float | None = None,
+    read: int | None = None,
     stated: float | None = None,
     operator: float | None = None,
 ) -> Forecast | None:
     """What is to be expected of `job` now; None when it has ended, or nothing tells.
 
-    `seen`: planned s of work in the lines streamed so far, for a job whose progress is counted in lines. `stated` and
-    `operator`: s for the whole job.
+    Of a job whose progress is counted in lines: `read`, byte of its file that the lines streamed so far come to; or where
+    that is not known, `seen`, planned s of work in them. `stated` and `operator`: s for the whole job.
     """
     if job.ended is not None:
         return None
     now = at.elapsed if job.held_since is None else job.held_since
     taken = max(0.0, now - job.started - job.held)
     if known.course is not None:
-        return _planned(at, job, known, known.course, seen, taken)
+        return _planned(at, job, known, known.course, job.progress if job.origin is Origin.CARD else read, seen, taken)
     if job.left is not None and job.left_at is not None and isfinite(job.left):
         left = by_clock(spread(()), max(0.0, job.left), max(0.0, now - job.left_at))
         return _told(at, "machine", left, spread(()), taken, None)
@@ -100,8 +101,9 @@ def forecast(
     return _whole(at, "history", usual, spread([seconds / usual for seconds in same]), taken)
 
 
-def _planned(at: Moment, job: Job, known: Prospect, path: Course, seen: float | None, taken: float) -> Forecast:
-    byte = job.progress if job.origin is Origin.CARD else None  # a streamed job counts lines
+def _planned(
+    at: Moment, job: Job, known: Prospect, path: Course, byte: int | None, seen: float | None, taken: float
+) -> Forecast:
     done = path.work_at(byte) if byte is not None else None if seen is None else max(0.0, min(seen, path.work))
     worked = max(0.0, taken - job.heating)
     work = (

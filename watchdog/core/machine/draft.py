@@ -18,7 +18,7 @@ class Draft:
     __slots__ = (
         "at", "axes", "beat", "bed", "bed_trend", "card", "chosen", "effects", "faults", "feed", "heard", "hold", "hot_before",
         "job", "judge", "limits", "marks", "now", "nozzle", "nozzle_trend", "owed", "paid_at", "progress", "resends",
-        "restart", "sensor_bad", "sight", "source", "stream", "ticked_at", "wait", "warming_at",
+        "restart", "sensor_bad", "sent", "sight", "source", "stream", "ticked_at", "wait", "warming_at",
     )  # fmt: skip
 
     def __init__(self, limits: Limits, memory: Memory, at: Moment) -> None:
@@ -31,7 +31,7 @@ class Draft:
             self.source, self.sight, self.axes, self.beat, self.heard, self.paid_at, self.owed, self.nozzle, self.bed,
             self.nozzle_trend, self.bed_trend, self.warming_at, self.sensor_bad, self.hot_before, self.job, self.progress,
             self.hold, self.wait, self.card, self.chosen, self.stream, self.feed, self.marks, self.faults, self.restart,
-            self.resends, self.ticked_at,
+            self.resends, self.ticked_at, self.sent,
         ) = memory  # fmt: skip
 
     def memory(self) -> Memory:
@@ -40,7 +40,7 @@ class Draft:
             self.source, self.sight, self.axes, self.beat, self.heard, self.paid_at, self.owed, self.nozzle, self.bed,
             self.nozzle_trend, self.bed_trend, self.warming_at, self.sensor_bad, self.hot_before, self.job, self.progress,
             self.hold, self.wait, self.card, self.chosen, self.stream, self.feed, self.marks, self.faults, self.restart,
-            self.resends, self.ticked_at,
+            self.resends, self.ticked_at, self.sent,
         )  # fmt: skip
 
     def moved_axes(self, before: Memory) -> bool:

@@ -6,6 +6,7 @@ to the end of its part, with a default. Every time is `elapsed` (s) unless it sa
 
 from typing import NamedTuple
 
+from watchdog.core.commands import Sent
 from watchdog.core.moment import Moment
 from watchdog.core.observations import Command, Fault
 from watchdog.core.snapshot import Execution, Heater, Hotend, Job, Link, Source
@@ -135,6 +136,8 @@ class Stream(NamedTuple):
     nozzle_off: bool = False
     bed_off: bool = False
     motors_off: bool = False
+    heating: float = 0.0
+    """s of heating up since `first`"""
 
 
 class Feed(NamedTuple):
@@ -218,6 +221,8 @@ class Memory(NamedTuple):
     restart: Restart = Restart()
     resends: int = 0
     ticked_at: float | None = None
+    sent: Sent = Sent()
+    """what a streamed job has sent, by content"""
 
 
 def begin(at: Moment, source: Source) -> Memory:

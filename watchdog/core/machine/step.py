@@ -85,9 +85,13 @@ def tick(limits: Limits, memory: Memory, at: Moment) -> tuple[Memory, tuple[Effe
     draft = Draft(limits, memory, at)
     now, sight = draft.now, draft.sight
     job = draft.running()
-    if job is not None and draft.ticked_at is not None and heat.heating_up(limits, draft, now):
+    may_be_job = job is not None or draft.stream.first is not None
+    if may_be_job and draft.ticked_at is not None and heat.heating_up(limits, draft, now):
         passed = min(max(0.0, now - draft.ticked_at), _LONGEST_TICK)
-        draft.progress = draft.progress._replace(heating=draft.progress.heating + passed)
+        if job is not None:
+            draft.progress = draft.progress._replace(heating=draft.progress.heating + passed)
+        else:
+            draft.stream = draft.stream._replace(heating=draft.stream.heating + passed)
     if job is not None:
         stream.quiet(draft)
         if sight.doubt and draft.card_job() is not None and _settled(draft) and heat.off(draft):

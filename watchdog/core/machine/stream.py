@@ -9,6 +9,7 @@ there is no official end on the wire. Progress: distinct lines that were acknowl
 from dataclasses import replace
 from math import isfinite
 
+from watchdog.core.commands import Sent, after
 from watchdog.core.machine import feed, heat, jobs, people
 from watchdog.core.machine.draft import Draft
 from watchdog.core.machine.memory import Owed, Progress, Stream
@@ -128,28 +129,34 @@ def _line(draft: Draft, command: Command, paid: bool, top: int | None, numbered:
         draft.stream = Stream(top, numbered, now, None, 0, 0, False, False, nozzle_off, bed_off, motors_off)
         return
     first, lines, acknowledged, moved, heated = old.first, old.lines, old.taken, old.moved, old.heated
+    heating = old.heating
     if first is None or (paid and old.last_at is not None and now - old.last_at > draft.limits.stream_pause):
         first = draft.at if heats or homes or moves else None
-        lines, acknowledged, moved, heated = 0, 0, False, False
+        lines, acknowledged, moved, heated, heating = 0, 0, False, False, 0.0
+        if first is not None:
+            draft.sent = Sent(whole=heats or homes)  # one that begins with a move was met in the middle
     lines += 1
     moved = moved or homes or moves
     heated = (heated or heats) and not (nozzle_off and bed_off)
     draft.stream = Stream(
-        top, numbered, now, first, lines, acknowledged, moved, heated, nozzle_off, bed_off, motors_off
+        top, numbered, now, first, lines, acknowledged, moved, heated, nozzle_off, bed_off, motors_off, heating
     )
     hot = heated or bool(draft.nozzle.target and draft.nozzle.target > 0) or bool(draft.bed.target)
     if first is not None and hot and (feeds or (moved and lines >= draft.limits.job_lines)):
         jobs.start(draft, Origin.STREAMED, first, done=acknowledged)
+        draft.progress = draft.progress._replace(heating=heating)
 
 
 def taken(draft: Draft, command: Command) -> None:
     """A line that was not known before has been acknowledged."""
     code, now = command.code, draft.now
     job = draft.running()
+    draft.sent = after(draft.sent, code, command.text)
     if code not in _NO_LINES:
         if job is None:
             if draft.stream.first is not None:
-                draft.stream = draft.stream._replace(taken=draft.stream.taken + 1)
+                # A wait for heat is no pause of the stream: that is counted from the answer.
+                draft.stream = draft.stream._replace(taken=draft.stream.taken + 1, last_at=now)
         elif job.origin is Origin.STREAMED:
             progress = draft.progress
             draft.progress = Progress((progress.done or 0) + 1, now, progress.heating)

@@ -5,6 +5,7 @@ machine lives: they put off the reproach, they pay nothing, since the `ok` of a 
 the machine asks for again was never taken, nor were those behind it.
 """
 
+from watchdog.core.commands import Sent
 from watchdog.core.effects import Noted, StateChanged
 from watchdog.core.machine import stream
 from watchdog.core.machine.draft import Draft
@@ -103,6 +104,7 @@ def go_blind(draft: Draft) -> None:
     draft.warming_at = draft.paid_at = None
     draft.sensor_bad = False
     draft.owed = ()
+    draft.sent = Sent()
     draft.chosen = None
     draft.axes = draft.axes._replace(rest=Execution.READY)
     doubt = draft.running() is not None

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from watchdog.core.observations import CardWriting, LinkDown, LinkUp, Observation, Started
+from watchdog.core.observations import CardWriting, Firmware, LinkDown, LinkUp, Observation, Started
 from watchdog.core.traffic import Direction
 from watchdog.dialect import read
 from watchdog.dialect.pace import Pace, Polling
@@ -18,6 +18,9 @@ from watchdog.dialect.queries import permitted
 PACE = Pace()
 STEP = 0.25  # s between two looks, as the serial source does it
 REPORT = " T:204.87 /205.00 B:59.94 /60.00 @:71 B@:33"
+
+LIST = ["echo:  M203 X200.00 Y200.00 Z12.00 E120.00", "echo:  M301 P22.20 I1.08 D114.00", "echo:  M205 J0.020"]
+"""an answer to M503, in small"""
 
 Answer = Callable[[str, float], list[tuple[float, str]]]
 """What a machine prints for a query sent at a time: lines with the delay in s until each."""
@@ -30,6 +33,7 @@ def answering(query: str, at: float) -> list[tuple[float, str]]:
         "M27": ["SD printing byte 4096/812345", "ok"],
         "M27 C": ["Current file: CLEAT~1.GCO cleat hook.gcode", "ok"],
         "M115": ["FIRMWARE_NAME:own build", "Cap:AUTOREPORT_TEMP:0", "ok"],
+        "M503": [*LIST, "ok"],
     }
     return [(0.02, line) for line in answers.get(query, ["ok"])]
 
@@ -187,6 +191,70 @@ def reporting(query: str, at: float) -> list[tuple[float, str]]:
     return answering(query, at)
 
 
+def test_the_machine_s_own_limits_are_asked_once_when_it_is_idle_and_has_described_itself(bench: Bench) -> None:
+    """Some thousand bytes, so never in a job; but a plan is only as good as the limits that it is made for."""
+    assert "M503" not in bench.run(60)
+    bench.idle = None
+    assert "M503" not in bench.run(60)
+    bench.idle = True
+    asked = bench.run(60)
+    assert asked.count("M503") == 1
+    assert asked.index("M503") > asked.index("M115")
+    assert "M503" not in bench.run(600)
+    bench.say("start")
+    assert bench.run(60).count("M503") == 1
+    bench.hear(LinkDown("pulled"), LinkUp())
+    assert bench.run(60).count("M503") == 1
+
+
+def test_a_machine_that_never_describes_itself_is_not_asked_for_its_limits(bench: Bench) -> None:
+    bench.idle = True
+    bench.answer = lambda query, at: [] if query == "M115" else answering(query, at)
+    assert "M503" not in bench.run(600)
+
+
+def test_nothing_else_is_asked_while_the_limits_are_listed(bench: Bench) -> None:
+    """On a slow line the list takes seconds; more questions behind it would overrun a small buffer."""
+    long_list = [f"echo:  M301 P22.20 I1.08 D{nth}" for nth in range(80)]
+
+    def slowly(query: str, at: float) -> list[tuple[float, str]]:
+        if query != "M503":
+            return answering(query, at)
+        return [(0.1 * nth, line) for nth, line in enumerate([*long_list, "ok"], 1)]
+
+    bench.answer, bench.idle = slowly, True
+    bench.run(60)
+    (asked,) = bench.times("M503")
+    after = min(at for at, _ in bench.sent if at > asked)
+    assert after >= asked + 8.0
+    assert bench.memory.listed
+
+
+def test_a_machine_that_says_ok_before_the_list_is_let_finish(bench: Bench) -> None:
+    def first_ok(query: str, at: float) -> list[tuple[float, str]]:
+        if query != "M503":
+            return answering(query, at)
+        return [(0.01, "ok"), *((0.3 * nth, "M203 X200.00 Y200.00") for nth in range(1, 11))]
+
+    bench.answer, bench.idle = first_ok, True
+    bench.run(60)
+    (asked,) = bench.times("M503")
+    assert min(at for at, _ in bench.sent if at > asked) >= asked + 3.0
+
+
+@pytest.mark.parametrize("refusal", ['echo:Unknown command: "M503"', None])
+def test_a_machine_that_cannot_list_its_limits_is_left_alone(bench: Bench, refusal: str | None) -> None:
+    def cannot(query: str, at: float) -> list[tuple[float, str]]:
+        if query != "M503":
+            return answering(query, at)
+        return [] if refusal is None else [(0.02, refusal), (0.02, "ok")]
+
+    bench.answer, bench.idle = cannot, True
+    asked = bench.run(900)
+    assert 1 <= asked.count("M503") <= 3
+    assert "M503" not in bench.run(300)
+
+
 BOTH = {REPORT: 2.0, "SD printing byte 4096/812345": 2.0}
 
 
@@ -296,6 +364,9 @@ LINES = st.sampled_from(
         "Unknown command:",
         "Done printing file",
         "echo:SD card ok",
+        "FIRMWARE_NAME:own build",
+        "echo:  M203 X200.00 Y200.00 Z12.00 E120.00",
+        'echo:Unknown command: "M503"',
         "Writing to file: a",
         "Done saving file.",
         "Error:Printer halted. kill() called!",
@@ -336,7 +407,8 @@ def test_whatever_happens_the_rules_of_asking_hold(
 ) -> None:
     """Never two unanswered questions at once, nothing off the list, nothing long in a job, silence while a file is written."""
     owed_since: float | None = None
-    up, writing = True, False
+    owed = ""
+    up, writing, described, listed = True, False, False, 0
     for kind, what, at, idle in play(happenings, iter(idles)):
         if kind == "heard":
             assert isinstance(what, tuple)
@@ -344,14 +416,25 @@ def test_whatever_happens_the_rules_of_asking_hold(
                 match told:
                     case LinkUp() | LinkDown():
                         up, owed_since, writing = isinstance(told, LinkUp), None, False
+                        described, listed = False, 0
                     case Started():
-                        owed_since, writing = None, False
+                        owed_since, writing, listed = None, False, 0
+                    case Firmware():
+                        described = True
                     case CardWriting():
                         writing = told.on
                     case _ if type(told).__name__ == "Acknowledged":
+                        described = described or owed == "M115"
+                        listed += 3 if owed == "M503" and owed_since is not None else 0
                         owed_since = None
         else:
             assert isinstance(what, str)
+            if what == "M503":
+                listed += 1
+                assert described
+                assert listed <= 3
+                assert idle is True
+            owed = what
             assert permitted(what, idle)
             assert up
             assert not writing

@@ -20,6 +20,7 @@ from watchdog.core.observations import (
     LinkDown,
     LinkUp,
     Observation,
+    Setting,
     Started,
     Temperatures,
     UnknownCommand,
@@ -27,17 +28,24 @@ from watchdog.core.observations import (
 from watchdog.dialect.pace import Polling
 
 _CARD_ANSWERS = ("M27", "M27 C")  # `M27 C` is taken for a plain M27 where it is not known
+_SETTINGS = "M503"
+_LISTING = 1.0  # s behind a line of the list in which nothing else is asked; a line takes a few ms
+_LIST_ENDS = 10.0  # s after the question: settings told later than that are no part of its answer
 
 
 def heard(memory: Polling, at: float, observations: tuple[Observation, ...]) -> Polling:
     """`memory` after one line at `at`, elapsed s."""
     acknowledged = any(type(told) is Acknowledged for told in observations)
     reading = any(type(told) is Temperatures for told in observations)
+    if memory.outstanding == _SETTINGS:  # 2 to 4 kB, of which not every line is understood
+        memory = replace(memory, quiet_since=at)
     for told in observations:
         match told:
             case Acknowledged():
                 # `ok T:…` answers M105 and nothing else: a late one must not pass for the answer to another query.
                 if not reading or memory.outstanding == "M105":
+                    if memory.outstanding == _SETTINGS:
+                        memory = replace(memory, not_before=at + _LISTING)
                     memory = _taken(memory)
             case Temperatures():
                 memory = _temperatures(memory, at, acknowledged)
@@ -61,6 +69,9 @@ def heard(memory: Polling, at: float, observations: tuple[Observation, ...]) -> 
                 memory = replace(memory, capabilities={**memory.capabilities, told.name: told.present})
             case Firmware():
                 memory = replace(memory, described=True)
+            case Setting():
+                if at - memory.last(_SETTINGS) < _LIST_ENDS:  # a machine that says `ok` first is still listing
+                    memory = replace(memory, not_before=max(memory.not_before, at + _LISTING))
             case UnknownCommand():
                 memory = replace(memory, unsupported=memory.unsupported | set(_unknown(memory, told.command)))
             case Started():  # all is to be learnt and armed again; what the controller can do stays known
@@ -86,6 +97,7 @@ def _taken(memory: Polling) -> Polling:
         greeted=True,
         unanswered=0,
         described=memory.described or query == "M115",
+        listed=memory.listed or query == _SETTINGS,
         asked={**memory.asked, query: asked},
     )
 

@@ -55,6 +55,7 @@ class Polling:
     asked: Mapping[str, Asked] = field(default_factory=dict)
     unsupported: frozenset[str] = frozenset()
     described: bool = False  # M115 was acknowledged on this link
+    listed: bool = False  # M503 was acknowledged since the connect or the last banner
     capabilities: Mapping[str, bool] = field(default_factory=dict)
     temperatures_reported: float | None = None  # s, elapsed, of the last report that nobody asked for
     progress_reported: float | None = None

@@ -18,7 +18,7 @@ from watchdog.dialect import answers
 from watchdog.dialect.pace import NEVER, Asked, Pace, Polling
 from watchdog.dialect.queries import permitted
 
-TEMPERATURES, PROGRESS, FILE_NAME, ABOUT = "M105", "M27", "M27 C", "M115"
+TEMPERATURES, PROGRESS, FILE_NAME, ABOUT, SETTINGS = "M105", "M27", "M27 C", "M115", "M503"
 _ABOUT_TRIES = 3  # a machine that answers others but never this one is left alone
 
 
@@ -89,6 +89,11 @@ def _next(pace: Pace, memory: Polling, at: float, idle: bool | None) -> str | No
         return TEMPERATURES
     if not memory.described and idle is True and memory.tries(ABOUT) < _ABOUT_TRIES and ABOUT not in memory.unsupported:
         return ABOUT
+    asks_settings = idle is True and memory.described and not memory.listed and SETTINGS not in memory.unsupported
+    if (
+        asks_settings and memory.tries(SETTINGS) < _ABOUT_TRIES
+    ):  # its own speeds and accelerations: plans are made for them
+        return SETTINGS
     arm_temperatures, arm_progress = f"M155 S{pace.report}", f"M27 S{pace.report}"
     for arm, able, reported_at in (
         (arm_temperatures, memory.able("AUTOREPORT_TEMP"), memory.temperatures_reported),

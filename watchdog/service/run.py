@@ -16,7 +16,7 @@ from watchdog.alerts.wording import Minute
 from watchdog.clock import Clock
 from watchdog.core.alarms import book as alarms
 from watchdog.core.effects import Effect, Noted
-from watchdog.core.events import Acknowledge, Event, Expectation, Impaired, Resumed, Shelve, Tick, Unshelve
+from watchdog.core.events import Impaired, Resumed, Tick
 from watchdog.core.moment import Moment
 from watchdog.core.outlook import JobFile
 from watchdog.core.step import Watch, World, begin
@@ -25,7 +25,7 @@ from watchdog.host.notify import ServiceManager
 from watchdog.record.batch import Batch
 from watchdog.record.faults import RecordUnusable
 from watchdog.record.store import Record
-from watchdog.service import standing
+from watchdog.service.answers import Answers
 from watchdog.service.control import serve
 from watchdog.service.folder import JobFolder
 from watchdog.service.frozen import LogMark, thaw
@@ -205,6 +205,7 @@ class Service:
                 self._workers[name].post(Resumed(now, max(0.0, now.elapsed - at.elapsed)))
 
     async def _work(self, keeping: Keeping, delivery: Delivery, worlds: dict[str, tuple[str, Moment]]) -> None:
+        answers = Answers(self._workers, self._wires, self._clock, ITSELF, self._of_watch)
         stop = asyncio.Event()
         loop = asyncio.get_running_loop()
         for number in (signal.SIGTERM, signal.SIGINT):
@@ -221,7 +222,7 @@ class Service:
                 tasks.append(rooms.create_task(self._resume(worlds), name="resume"))
                 if self._folder is not None:
                     tasks.append(rooms.create_task(self._folder.run(), name="job files"))
-                tasks.append(rooms.create_task(serve(self._kept.socket, self._answer, self._up), name="control"))
+                tasks.append(rooms.create_task(serve(self._kept.socket, answers.answer, self._up), name="control"))
                 await stop.wait()
                 for task in tasks:
                     task.cancel()
@@ -237,8 +238,6 @@ class Service:
         self._log.info(
             "watching", machines=sorted(self._wires), people=len(self._people), record=str(self._kept.record)
         )
-        if not self._people:
-            self._log.warning("nobody is named in the settings, so nobody will be told; see config/emberward.toml")
         self._notify.ready()
         self._hooks.ready()
 
@@ -298,6 +297,15 @@ class Service:
             for row in rows
         ]
 
+    def _of_watch(self) -> dict[str, Any]:
+        """How the watch itself is, for `status`."""
+        folder = self._folder
+        return {
+            "impairments": list(self._health.sentences),
+            "people": [person.name for person in self._people],
+            "job_files": None if folder is None else folder.facts(),
+        }
+
     def _impaired(self, sentences: tuple[str, ...]) -> None:
         for sentence in sentences:
             self._log.warning("impaired", why=sentence)
@@ -309,102 +317,3 @@ class Service:
 
     def _delivery_trouble(self, sentences: tuple[str, ...]) -> None:
         self._health.tell("delivery", sentences)
-
-    # ------------------------------------------------------------ the control socket
-
-    async def _answer(self, account: str, request: dict[str, Any]) -> dict[str, Any]:
-        verb = request.get("do")
-        if verb == "status":
-            return self._status()
-        by = str(request.get("by") or account)[:80]
-        now = self._clock.now()
-        if verb == "expect":
-            name = self._only_machine(request.get("machine"))
-            seconds = _number(request, "seconds", least=1.0, most=14 * 86400.0)
-            await self._workers[name].ask(Expectation(now, seconds, "operator"))
-            return {"machine": name, "seconds": seconds}
-        if verb in {"acknowledge", "shelve", "unshelve"}:
-            return {
-                "done": [
-                    await self._one(str(verb), name, alarm, by, now, request) for name, alarm in self._meant(request)
-                ]
-            }
-        raise ValueError("no such request")
-
-    async def _one(
-        self, verb: str, name: str, alarm: str, by: str, now: Moment, request: dict[str, Any]
-    ) -> dict[str, Any]:
-        event: Event
-        if verb == "acknowledge":
-            event = Acknowledge(now, alarm, by, "command")
-        elif verb == "shelve":
-            seconds = _number(request, "seconds", least=1.0, most=86400.0)
-            event = Shelve(now, alarm, seconds, by, str(request.get("reason", ""))[:200])
-        else:
-            event = Unshelve(now, alarm, by)
-        effects = await self._workers[name].ask(event)
-        return {"id": f"{name}/{alarm}", "changed": bool(effects)}
-
-    def _meant(self, request: dict[str, Any]) -> list[tuple[str, str]]:
-        """The (machine, alarm) pairs that a request means. Raises ValueError with a sentence that helps."""
-        asked = str(request.get("alarm", ""))
-        if "/" in asked:
-            name, alarm = asked.split("/", 1)
-            if name not in self._workers:
-                raise ValueError(f"there is no machine {name!r}. Watched here: {', '.join(sorted(self._workers))}.")
-            if alarm not in self._workers[name].watch.table:
-                raise ValueError(f"there is no alarm {alarm!r}. `emberward status` shows those that stand.")
-            return [(name, alarm)]
-        now = self._clock.now()
-        stand = [
-            (name, row["alarm"])
-            for name, worker in self._workers.items()
-            for row in standing.standing(name, worker.world, now)
-            if row["alarm"] == asked
-        ]
-        if len(stand) == 1:
-            return stand
-        if stand:
-            pairs = ", ".join(f"{name}/{alarm}" for name, alarm in stand)
-            raise ValueError(f"{asked} stands on several machines. Say which: {pairs}.")
-        known = [(name, asked) for name, worker in self._workers.items() if asked in worker.watch.table]
-        if request.get("do") != "acknowledge" and len(known) == 1:
-            return known
-        raise ValueError(f"no alarm {asked!r} stands. `emberward status` shows those that do.")
-
-    def _only_machine(self, asked: object) -> str:
-        names = sorted(self._wires)
-        if asked in names:
-            return str(asked)
-        if asked is None and len(names) == 1:
-            return names[0]
-        raise ValueError(f"say which machine: {', '.join(names)}.")
-
-    def _status(self) -> dict[str, Any]:
-        now = self._clock.now()
-        machines = [
-            {**standing.machine(name, self._workers[name].seen(), self._workers[name].world, now), **wire.facts()}
-            for name, wire in self._wires.items()
-        ]
-        own = {
-            "impairments": list(self._health.sentences),
-            "alarms": standing.standing(ITSELF, self._workers[ITSELF].world, now),
-            "people": [person.name for person in self._people],
-            "job_files": None
-            if self._folder is None
-            else {
-                "folder": str(self._folder.folder),
-                "planned": self._folder.files,
-                "refused": dict(self._folder.refused),
-                "trouble": self._folder.trouble,
-            },
-            "dropped_lines": sum(worker.dropped for worker in self._workers.values()),
-        }
-        return standing.whole(self._started, now, machines, own)
-
-
-def _number(request: dict[str, Any], name: str, *, least: float, most: float) -> float:
-    value = request.get(name)
-    if isinstance(value, bool) or not isinstance(value, int | float) or not least <= value <= most:
-        raise ValueError(f"{name} must be a number from {least:g} to {most:g}")
-    return float(value)

@@ -370,3 +370,13 @@ def test_a_line_that_was_sent_twice_counts_once(family: str) -> None:
     assert own is not None
     *_, (_, world) = seconds(watch_with(samples()), traffic.heard)
     assert world.machine.sent.own == own.total
+
+
+@pytest.mark.parametrize("family", ["A", "A'", "B"])
+def test_a_streamed_job_teaches_the_machine_s_pace(family: str) -> None:
+    """Work against work: the wait for heat in front of it is no slowness of the machine."""
+    *_, (_, world) = seconds(watch_with(samples()), usual("oar-collar.gcode", family).heard)
+    (ratio,) = world.history.ratios
+    assert ratio == pytest.approx(1.0, abs=0.05)
+    (past,) = world.history.jobs
+    assert past.heating > 60

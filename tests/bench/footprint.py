@@ -11,7 +11,7 @@ counted. Figures of the kernel:
     cpu_%                 share of one core over the time measured, after the warm-up
     cpu_%_machine         that by the number of machines; `--machines 0` shows what the process takes by itself
     lines_s_machine       traffic in both directions: 2.5 at one query a second, in turn for heat and for progress
-    longest_unread_s      by the service's own measure: no byte that had arrived waited longer (0.05 at the least)
+    longest_unread_s      by the service's own measure: no byte that had arrived waited longer (0.1 at the least)
     recorded_%            of the lines, what has reached the recordings (the last half second is on its way)
 """
 

@@ -218,7 +218,8 @@ class Service:
                 tasks += [rooms.create_task(wire.run(), name=f"source {name}") for name, wire in self._wires.items()]
                 tasks.append(rooms.create_task(self._lag.run(), name="loop lag"))
                 tasks.append(rooms.create_task(delivery.run(), name="delivery"))
-                tasks.append(rooms.create_task(self._tick(keeping), name="tick"))
+                tasks.append(rooms.create_task(self._tick(), name="tick"))
+                tasks.append(rooms.create_task(self._keep_house(keeping), name="housekeeping"))
                 tasks.append(rooms.create_task(self._resume(worlds), name="resume"))
                 if self._folder is not None:
                     tasks.append(rooms.create_task(self._folder.run(), name="job files"))
@@ -241,10 +242,9 @@ class Service:
         self._notify.ready()
         self._hooks.ready()
 
-    async def _tick(self, keeping: Keeping) -> None:
+    async def _tick(self) -> None:
         """Every told second, to every worker; and the service manager is fed, if the workers did their work."""
         due = self._clock.now().elapsed + 1.0
-        housework = due
         self._clock.slept()
         while True:
             await self._clock.sleep(max(0.0, due - self._clock.now().elapsed))
@@ -260,14 +260,21 @@ class Service:
                 worker.post(Tick(now))
             for wire in self._wires.values():
                 wire.look()
-            await keeping.retry()
-            if now.elapsed >= housework:
-                housework = now.elapsed + HOUSEWORK
-                await self._tidy(keeping, now)
             oldest = min((w.last_tick.elapsed if w.last_tick else now.elapsed) for w in self._workers.values())
             if now.elapsed - oldest < STALE_WORK * self._rate:
                 self._notify.alive()
             due = max(due + 1.0, now.elapsed)
+
+    async def _keep_house(self, keeping: Keeping) -> None:
+        """What may wait for a slow disk, and must not hold up a tick."""
+        housework = self._clock.now().elapsed
+        while True:
+            await keeping.retry()
+            now = self._clock.now()
+            if now.elapsed >= housework:
+                housework = now.elapsed + HOUSEWORK
+                await self._tidy(keeping, now)
+            await self._clock.sleep(1.0)
 
     async def _tidy(self, keeping: Keeping, now: Moment) -> None:
         """Look at the disk, and let the record forget what is past its time."""

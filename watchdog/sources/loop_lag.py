@@ -5,7 +5,7 @@ When the reader stops, some controllers block on sending and leave their heaters
 
 import asyncio
 
-STEP = 0.05
+STEP = 0.1
 """s between two looks"""
 
 

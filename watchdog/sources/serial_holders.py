@@ -8,6 +8,7 @@ it stand flock and TIOCEXCL.
 import os
 import stat
 from pathlib import Path
+from threading import Lock
 from typing import NamedTuple
 
 PROCESSES = Path("/proc")
@@ -20,6 +21,10 @@ class Holder(NamedTuple):
     command: str
 
 
+_ONE_AT_A_TIME = Lock()
+"""fifty ports that open at once would have fifty threads fight for the interpreter, and the reading would wait for them"""
+
+
 def who_holds(device: Path, processes: Path = PROCESSES) -> list[Holder]:
     """The other processes that have `device` open, by process id; empty when there are none or none can be seen."""
     try:
@@ -29,12 +34,13 @@ def who_holds(device: Path, processes: Path = PROCESSES) -> list[Holder]:
     if not stat.S_ISCHR(number.st_mode):
         return []
     own = os.getpid()
-    pids = sorted(int(entry.name) for entry in processes.iterdir() if entry.name.isdigit())
-    return [
-        Holder(pid, _command(processes / str(pid)))
-        for pid in pids
-        if pid != own and _has_open(processes / str(pid) / "fd", number.st_rdev)
-    ]
+    with _ONE_AT_A_TIME:
+        pids = sorted(int(entry.name) for entry in processes.iterdir() if entry.name.isdigit())
+        return [
+            Holder(pid, _command(processes / str(pid)))
+            for pid in pids
+            if pid != own and _has_open(processes / str(pid) / "fd", number.st_rdev)
+        ]
 
 
 def _has_open(descriptors: Path, device: int) -> bool:

@@ -95,7 +95,7 @@ class SerialSource:
 
     @property
     def longest_unread(self) -> float:
-        """s: no byte that had arrived waited longer than this until it was read (upper bound, 0.05 s at the least)."""
+        """s: no byte that had arrived waited longer than this until it was read (upper bound, 0.1 s at the least)."""
         return (self._lag or self._own_lag or LoopLag()).longest
 
     async def run(self) -> None:

@@ -110,7 +110,9 @@ class LogSource:
                     self.caught_up.set()
                     await self._clock.sleep(self.options.poll)
         finally:
-            thread.submit(self._follower.close)  # after a read that may still be under way, also when the loop has ended
+            thread.submit(
+                self._follower.close
+            )  # after a read that may still be under way, also when the loop has ended
             thread.shutdown(wait=False)
 
     def _tell(self, found: Slice) -> None:

@@ -30,6 +30,8 @@ MAY_FOLLOW = {
     "heater-weak": {"heat-runaway", "heating-stalled", "heat-not-holding"} | HALTS,
     "sensor-loose": {"heat-runaway", "heating-stalled", "heat-not-holding"} | HALTS,
     "runaway": {"temperature-implausible", "hot-idle"} | HALTS,
+    "run-out-told": {"waiting-for-person"},
+    "sensor-slipping": {"heat-runaway", "heating-stalled", "heat-not-holding"} | HALTS,
     "sensor-open": HALTS,
     "sensor-short": HALTS,
     "halt": HALTS,
@@ -43,6 +45,7 @@ RIGHT = {
     "counter-back": {"card-fault"},
     "fan-on-block": {"heat-not-holding", "heat-runaway"},
     "filament-change-waits": {"waiting-for-person"},
+    "frozen-extruding": {"silent-hot"},
     "frozen-hot": {"silent-hot"},
     "halt": {"controller-halted"},
     "heater-open": {"heat-not-holding", "heat-runaway"},
@@ -53,9 +56,11 @@ RIGHT = {
     "paused-forgotten": {"waiting-for-person", "job-stalled"},  # some families hold without a word
     "preheat-forgotten": {"hot-idle"},
     "restart": {"controller-restarted"},
+    "run-out-told": {"filament-out", "waiting-for-person"},
     "runaway": {"heat-runaway"},
     "sensor-loose": {"heat-not-holding", "heat-runaway"},
     "sensor-open": {"temperature-implausible"},
+    "sensor-slipping": {"heat-not-holding", "heat-runaway"},
     "sensor-short": {"temperature-implausible"},
     "stall": {"job-stalled"},
 }
@@ -63,7 +68,11 @@ RIGHT = {
 AT_ONCE = sorted(
     name for name in RIGHT if FAULTS[name].in_job and name != "hot-after-job"
 )  # that one is seen after the end
-SILENT = {"slow", "noise"}  # slow is healthy; noise is judged apart, since it can turn a question into an order
+SILENT = {
+    "slow", "port-reset",  # healthy
+    "noise",  # judged apart, since it can turn a question into an order
+    "nozzle-jam", "run-out-unseen", "sensor-drifting", "tangle",  # seen in the heater's power alone
+}  # fmt: skip
 
 
 @cache

@@ -80,6 +80,12 @@ def noise(lines: list[str]) -> bool:
     return sum(shape.match(line) is None for line in lines) > 10
 
 
+def powers(lines: list[str]) -> float:
+    """Mean power of the nozzle's heater, of 127."""
+    told = [power for _, target, power in heats(lines) if target]
+    return sum(told) / len(told)
+
+
 SIGNS: dict[str, Callable[[list[str]], bool]] = {
     "hot-after-load": hot_after_load,
     "hot-after-job": lambda lines: "Done printing file" in lines and heats(lines)[-1][:2] > (200, 204),
@@ -103,6 +109,14 @@ SIGNS: dict[str, Callable[[list[str]], bool]] = {
     "paused-forgotten": lambda lines: len(set(bytes_told(lines)[-100:])) == 1 and "//action" not in text(lines),
     "cable-pulled": lambda lines: len(lines) == 0,
     "noise": noise,
+    "nozzle-jam": lambda lines: powers(lines) < 79.0,
+    "run-out-unseen": lambda lines: powers(lines) < 79.0,
+    "tangle": lambda lines: powers(lines) < 79.3,
+    "run-out-told": lambda lines: lines.count("echo:busy: paused for user") > 100,
+    "frozen-extruding": lambda lines: len(lines) < 3,
+    "port-reset": lambda lines: "Current file: OAR-CO~1.GCO oar-collar.gcode" in lines,  # asked for anew
+    "sensor-slipping": lambda lines: "Thermal Runaway" in text(lines) and min(heats(lines))[0] < 185,
+    "sensor-drifting": lambda lines: powers(lines) > 88.0,
     "slow": lambda lines: "Done printing file" not in lines,
 }
 

@@ -5,6 +5,7 @@ from math import inf
 from watchdog.simulator.card import Card
 from watchdog.simulator.cardjob import CardJob
 from watchdog.simulator.chatter import Chatter
+from watchdog.simulator.gcode import read_order
 from watchdog.simulator.heater import Heater
 from watchdog.simulator.motion import Motion
 from watchdog.simulator.planner import Planner
@@ -158,6 +159,13 @@ class Controller:
                 if verdict is not None and self.guarded and not self.dry_run:
                     trip(self, verdict, heater)
                     return
+
+    def run_out(self) -> None:
+        """The sensor in the filament's path finds none: said, and the change of filament follows."""
+        change = read_order("M600")
+        if self.state is State.RUNNING and not self.frozen and change is not None:
+            self.say(*self.voice.ran_out(), everywhere=True)
+            self.slots.order(change)
 
     # ------------------------------------------------------------ the wire
 

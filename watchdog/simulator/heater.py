@@ -28,6 +28,10 @@ class Heater:
         self.guard = Watchful()
         self.sensor = "good"
         """'good', 'open', 'short' or 'loose' (out of its hole: feels the room)"""
+        self.contact = 1.0
+        """share of the heat above the room's that the sensor feels"""
+        self.contact_lost = 0.0
+        """of that share, lost a second"""
         self.stuck_on = False
         """the switch conducts whatever the controller sets"""
         self.strength = 1.0
@@ -57,7 +61,11 @@ class Heater:
             block, _, past = self.warmth
             # A bare bead in air: it loses its heat with a time constant of seconds.
             self.warmth = type(self.warmth)(block, ambient + (self.reading - ambient) * 0.94, past)
-        self.reading = blurred(body, self.warmth.sensor, random.gauss)
+        self.contact = max(0.3, self.contact - self.contact_lost * STEP)
+        felt = self.warmth.sensor
+        if self.contact < 1.0:
+            felt = ambient + (felt - ambient) * self.contact
+        self.reading = blurred(body, felt, random.gauss)
 
     def regulate(self, full: int, now: float, *, guarded: bool) -> str | None:
         """Set the next duty in steps of 1/`full`; the guard's verdict, if it has one."""
@@ -65,6 +73,7 @@ class Heater:
         if self.sensor != "good" and self.sensor != "loose":
             reading = self.bounds.most + 100 if self.sensor == "short" else -15.0
         if self.target <= 0 and self.duty == 0 and reading < self.bounds.most:
+            self.memory, self.guard = Memory(), Watchful()  # the next target is a new one, also when it is the same
             return None
         verdict = None
         if guarded:

@@ -54,14 +54,17 @@ def make_job(
     probe: bool = False,
     cools: bool = True,
     change_at: int | None = None,
+    dwell: float = 0.0,
+    pieces: int = 1,
     trailing: int = 0,
     seconds: int | None = None,
 ) -> bytes:
     """A job file.
 
     `width`, `depth`, `spacing` of the infill in mm, `speed` in mm/min, heats in °C. `cools` False leaves the heat on at the
-    end; `change_at` asks for other filament before that layer; `trailing` bytes of settings as comments follow the last
-    order; `seconds` is told as the expected time, in the head and as percentages.
+    end; `change_at` asks for other filament before that layer; `dwell` s of rest before the middle layer (G4);
+    each line of infill comes in so many `pieces`; `trailing` bytes of settings as comments follow the last order;
+    `seconds` is told as the expected time, in the head and as percentages.
     """
     lines = [] if seconds is None else [f";TIME:{seconds}"]
     lines += [f"M140 S{bed}", f"M104 S{nozzle}", f"M190 S{bed}", f"M109 S{nozzle}", "G21", "G90", "M83", "G28"]
@@ -76,6 +79,8 @@ def make_job(
         lines.append(f"; layer {layer}")
         if layer == change_at:
             lines.append("M600")
+        if dwell and layer == layers // 2:
+            lines.append(f"G4 S{dwell:.0f}")
         lines.append(f"G0 Z{LAYER * (layer + 1):.3f}{pen._feed(600)}")
         if layer == 1:
             lines.append("M106 S255")
@@ -95,7 +100,9 @@ def make_job(
             for end in ((along[0] + edge, along[1] - edge), (along[1] - edge, along[0] + edge))[not forth]:
                 x, y = (at, end) if layer % 2 else (end, at)
                 if (x, y) != (pen.x, pen.y):
-                    pen.draw(x, y, pace)
+                    x0, y0 = pen.x, pen.y
+                    for piece in range(1, pieces + 1):
+                        pen.draw(x0 + (x - x0) * piece / pieces, y0 + (y - y0) * piece / pieces, pace)
             at, forth = at + spacing, not forth
     lines += ["G1 E-2.000 F2400", f"G0 Z{LAYER * layers + 10:.3f} F600"]
     lines += ["M104 S0", "M140 S0"] if cools else []

@@ -1,7 +1,9 @@
 """Traffic recordings made at full speed: a plain poller and the machine under simulated time, no port between them."""
 
 import re
+from collections.abc import Callable, Sequence
 from functools import lru_cache
+from typing import NamedTuple
 
 from watchdog.core.traffic import Direction, TrafficLine, decode
 from watchdog.dialect import read
@@ -28,6 +30,16 @@ def sample_options(family: str = "A") -> Options:
     return Options(family=family, files=tuple((name, make()) for name, make in SAMPLES.items()))
 
 
+class Recording(NamedTuple):
+    """What was recorded, and what was done to the machine meanwhile, which no line tells."""
+
+    lines: list[TrafficLine]
+    happened: list[tuple[float, str]]
+    """s since the beginning, and what the script let happen"""
+    ends: list[float]
+    """s since the beginning of each end of a job, early or not; to a second"""
+
+
 def run(
     script: str | tuple[Event, ...],
     *,
@@ -37,28 +49,61 @@ def run(
     options: Options | None = None,
     reports: bool = False,
     begin: float = EPOCH,
+    clock_steps: Sequence[tuple[float, float]] = (),
 ) -> list[TrafficLine]:
     """The recording of `duration` s of a machine's life with what `script` lets happen.
 
     The watch's own poller asks, as `pace` says, one question at a time, and looks once a second; with `pace` None it only
     listens. With `reports` it may order the machine's own reports, where the family has them. Without `options` it is a
     machine of family A with the sample jobs on its card. The first line's time is `begin`; the last one says that the watch
-    stopped.
+    stopped. Each of `clock_steps` is (s since the beginning, s): from then on the stamps are so much later (a clock that is
+    set, or local time when summer begins); the machine's life goes on evenly.
     """
+    recording = record(script, seed=seed, duration=duration, pace=pace, options=options, reports=reports, begin=begin)
+    if not clock_steps:
+        return recording.lines
+
+    def stepped(line: TrafficLine) -> TrafficLine:
+        by = sum(by for at, by in clock_steps if line.stamp - begin >= at)
+        return TrafficLine(line.stamp + by, line.direction, line.text)
+
+    return [stepped(line) for line in recording.lines]
+
+
+def record(
+    script: str | tuple[Event, ...],
+    *,
+    seed: int = 0,
+    duration: float,
+    pace: Pace | None = PACE,
+    options: Options | None = None,
+    reports: bool = False,
+    begin: float = EPOCH,
+    enough: Callable[[float, Recording], bool] | None = None,
+) -> Recording:
+    """As `run`, with the ground truth. It ends early when `enough` says so of the time (s) and what there is by then."""
     machine = SimulatedMachine(options or sample_options(), seed)
     director = Director(machine, script)
     poller = _Poller(machine, begin, pace, reports)
     poller.remark(0.0, "link opened")
+    recording = Recording(poller.lines, director.happened, [])
+    running = False
     for second in range(1, int(duration) + 1):
         director.advance(float(second))
         poller.listen()
         if poller.ask():
             director.advance(second + HARMLESS)
             poller.listen()
+        if running and not machine.card.running:
+            recording.ends.append(float(second))
+        running = machine.card.running
+        if enough is not None and enough(float(second), recording):
+            duration = float(second)
+            break
     director.advance(duration)
     poller.listen()
     poller.remark(duration, "watch stopped")
-    return poller.lines
+    return recording
 
 
 class _Poller:

@@ -14,6 +14,7 @@ from watchdog.simulator import guards, heat, regulation
 from watchdog.simulator.card import Card
 from watchdog.simulator.controller import Controller
 from watchdog.simulator.faults import FAULTS
+from watchdog.simulator.filament import Filament
 from watchdog.simulator.heat import STEP, Body
 from watchdog.simulator.heater import Heater
 from watchdog.simulator.panel import Panel
@@ -36,6 +37,8 @@ class Options:
     """°C"""
     hot_end: Body = heat.HOT_END
     bed: Body = heat.BED
+    gains: regulation.Gains = regulation.HOT_END
+    """how the nozzle's heater is regulated"""
     bed_switched: bool = False
     """the bed is switched on and off instead of regulated in steps"""
     guards: bool = True
@@ -61,7 +64,7 @@ class SimulatedMachine:
         self.options = options = options or Options()
         self.random = Random(seed)
         law = regulation.Switch() if options.bed_switched else regulation.BED
-        self.nozzle = Heater("nozzle", options.hot_end, regulation.HOT_END, guards.HOT_END, ambient=options.ambient)
+        self.nozzle = Heater("nozzle", options.hot_end, options.gains, guards.HOT_END, ambient=options.ambient)
         self.bed = Heater("bed", options.bed, law, guards.BED, ambient=options.ambient)
         self.card = Card(dict(options.files))
         self.controller = Controller(
@@ -79,6 +82,9 @@ class SimulatedMachine:
         """the wire is plugged in"""
         self.bit_errors = 0.0
         """share of the bytes on the wire that arrive with one wrong bit"""
+        self.filament = Filament()
+        self.replugs_at: float | None = None
+        """when a link that went away by itself comes back; None: it is not away, or for good"""
         self.struck: list[str] = []
         """faults that have struck and were not healed since"""
         self.now = options.start_at
@@ -119,12 +125,15 @@ class SimulatedMachine:
         self._steps += 1
         controller = self.controller
         powered = controller.state is not State.OFF
-        flow = controller.motion.planner.flow() * FILAMENT_AREA
+        flow = self.filament.fed(controller.motion.planner.flow(), self.now) * FILAMENT_AREA
         fan = controller.fan if powered else 0.0
         ambient = self.options.ambient
         self.nozzle.warm(powered=powered, ambient=ambient, fan=fan, flow=flow, random=self.random)
         self.bed.warm(powered=powered, ambient=ambient, fan=0.0, flow=0.0, random=self.random)
         controller.tick(self.now)
+        if self.replugs_at is not None and self.now >= self.replugs_at:
+            self.replugs_at = None
+            self.panel.replug()
 
     # ------------------------------------------------------------ the wire
 

@@ -136,6 +136,10 @@ def read_script(text: str) -> tuple[Event, ...]:
     return tuple(events)
 
 
+def _seconds(event: Event) -> float:
+    return inf if event.seconds is None else event.seconds
+
+
 class Director:
     """Lets a script happen to a machine. Its times count from the moment it was made."""
 
@@ -148,13 +152,19 @@ class Director:
         self.happened: list[tuple[float, str]] = []
         """s since the origin, and what happened; the reader may empty it"""
         self._looks = 0
+        self._plan()
+
+    def _plan(self) -> None:
+        """What is next, kept because a long script is looked at every second."""
+        self._soonest = min((each for each in self.left if each.seconds is not None), key=_seconds, default=None)
+        self._shares = any(event.share is not None for event in self.left)
 
     def advance(self, to: float) -> None:
         """Let the machine's time pass until `to`, with what the script says on the way. However cut up, the same happens."""
         while self.left:
-            shares = any(event.share is not None for event in self.left)
+            shares = self._shares
             look = self.origin + (self._looks + 1) * self.LOOK if shares else inf
-            at = min(look, *(self._when(event) for event in self.left))
+            at = min(look, inf if self._soonest is None else self._when(self._soonest))
             if at > to:
                 break
             self.machine.advance(at)
@@ -182,6 +192,7 @@ class Director:
                 waiting_for_share = waiting_for_share or not due
             if due:
                 self.left.remove(event)
+                self._plan()
                 self.do(event.deed, event.words)
 
     def do(self, deed: str, words: str = "") -> None:

@@ -149,6 +149,10 @@ class Voice:
     def resumed(self) -> list[str]:
         return ["//action:resumed"] if self.action_words else []
 
+    def ran_out(self) -> list[str]:
+        """The sensor finds no filament; a build without words to the host says nothing."""
+        return ["//action:paused filament_runout 0"] if self.action_words else []
+
     def card_gone(self) -> list[str]:
         return ["echo:SD card released"]
 

@@ -1,0 +1,72 @@
+"""The ground truth of each fault: which alarm is right, what may follow it, and by when it must have come.
+
+`must_by` is the time that the condition takes by its own definition (a hold is planned for two minutes, a nozzle may stand
+hot for twenty) and half of the time in which the alarm asks people to respond.
+"""
+
+from typing import NamedTuple
+
+HALTS = frozenset({"controller-halted", "controller-restarted", "silent", "silent-hot"})
+"""what may follow when the controller protects itself: it says so, restarts, or says no more"""
+HEAT = frozenset({"heat-not-holding", "heat-runaway", "heating-stalled"})
+WIRE, POWER, NOBODY = "yes", "in the heater's power alone", "nothing to tell"
+
+
+class Case(NamedTuple):
+    """One fault, and what ought to come of it."""
+
+    fault: str
+    right: frozenset[str]
+    """any of these names the cause; empty: nobody is to be called"""
+    must_by: float
+    """s from the onset"""
+    follow: frozenset[str] = frozenset()
+    """alarms that may come as well"""
+    shows: str = WIRE
+    """whether its sign is on the wire"""
+    from_job_end: bool = False
+    """the condition begins with the job's end, not when the fault strikes"""
+
+    @property
+    def after(self) -> float:
+        """s that are recorded from the onset on."""
+        return self.must_by + 60.0
+
+
+def _case(fault: str, right: str, must_by: float, follow: frozenset[str] = frozenset(), shows: str = WIRE) -> Case:
+    return Case(fault, frozenset(right.split()), must_by, follow, shows)
+
+
+CASES: tuple[Case, ...] = (
+    _case("cable-pulled", "link-lost", 330),
+    _case("card-error", "card-fault", 120, frozenset({"job-stalled"})),
+    _case("card-pulled", "card-fault", 120),
+    _case("counter-back", "card-fault", 120),
+    _case("fan-on-block", "heat-not-holding heat-runaway", 330, HEAT | HALTS),
+    _case("filament-change-waits", "waiting-for-person", 430, frozenset({"hot-idle"})),
+    _case("frozen-extruding", "silent-hot", 60),
+    _case("frozen-hot", "silent-hot", 60),
+    _case("halt", "controller-halted", 60, HALTS),
+    _case("heater-open", "heat-not-holding heat-runaway", 330, HEAT | HALTS),
+    _case("heater-weak", "heat-not-holding heat-runaway", 330, HEAT | HALTS),
+    _case("hot-after-job", "hot-idle", 1500)._replace(from_job_end=True),
+    _case("hot-after-load", "hot-idle", 1620),
+    _case("job-not-started", "job-not-started hot-idle", 1500, frozenset({"hot-idle"})),
+    _case("noise", "link-errors", 1200),
+    _case("nozzle-jam", "flow-lost feed-slipping", 300, shows=POWER),
+    _case("paused-forgotten", "waiting-for-person job-stalled", 600, frozenset({"hot-idle"})),
+    _case("port-reset", "", 120, shows=NOBODY),
+    _case("preheat-forgotten", "hot-idle", 1620),
+    _case("restart", "controller-restarted", 300),
+    _case("run-out-told", "filament-out waiting-for-person", 430, frozenset({"waiting-for-person", "hot-idle"})),
+    _case("run-out-unseen", "flow-lost feed-slipping", 300, shows=POWER),
+    _case("runaway", "heat-runaway", 90, frozenset({"temperature-implausible", "hot-idle"}) | HALTS),
+    _case("sensor-drifting", "temperature-implausible heat-not-holding", 420, HEAT | HALTS, POWER),
+    _case("sensor-loose", "heat-not-holding heat-runaway", 330, HEAT | HALTS),
+    _case("sensor-open", "temperature-implausible", 60, HALTS),
+    _case("sensor-short", "temperature-implausible", 60, HALTS),
+    _case("sensor-slipping", "heat-not-holding heat-runaway temperature-implausible", 330, HEAT | HALTS),
+    _case("slow", "", 600, shows=NOBODY),
+    _case("stall", "job-stalled", 450),
+    _case("tangle", "flow-lost feed-slipping", 300, shows=POWER),
+)

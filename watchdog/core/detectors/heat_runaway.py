@@ -2,9 +2,9 @@
 
 Looks at  nozzle and bed, temperature against target (°C), and the machine's own report of a runaway.
 Present   at `rise` above the lowest since the target became 0, told from overshoot by `after_off` and from the bed's warmth
-          by `warm` and `beside`; or once `over` above a target without falling for `nozzle_window` (`bed_window`). Absent
-          again when it has fallen by `rise`, or is within half of `over` again. A report stands until the controller
-          restarts or a job begins.
+          by `warm` and `beside`, in two readings in a row; or once `over` above a target without falling for
+          `nozzle_window` (`bed_window`). Absent again when it has fallen by `rise`, or is within half of `over` again. A
+          report stands until the controller restarts or a job begins.
 Because   a heater that is stuck on is a fire and burn hazard.
 """
 
@@ -110,8 +110,12 @@ def _follow(
         return (trace if trace.low is None else _CALM), False
     if _untold(limits, heater, seen):
         return _CALM, None
+    # Of an off heater the higher of two readings makes the lowest, the lower one the rise: a damaged line makes neither.
+    before = now if target > 0 else heater.previous
+    if before is None:
+        return trace, False
     if trace.low is None or broken_off(heater, trace.low_at, limits.missing, seen):
-        return Trace(now, read_at), False
+        return Trace(max(now, before), read_at), False
     if target > 0:
         if now <= trace.low - fall:
             return Trace(now, read_at), False
@@ -119,9 +123,10 @@ def _follow(
             return trace, False
     else:
         just_off = heater.target_since is not None and read_at - heater.target_since < limits.after_off
-        if now < trace.low or just_off:
-            return Trace(now, read_at), False
-        if now < trace.low + limits.rise or now < warm:
+        low, high = max(now, before), min(now, before)
+        if low < trace.low or just_off:
+            return Trace(low, read_at), False
+        if high < trace.low + limits.rise or high < warm:
             return trace, False
     return Trace(trace.low, trace.low_at, now), True
 

@@ -14,13 +14,15 @@ from watchdog.core.expectation import History, prospect
 from watchdog.core.expectation.spread import MARGIN
 from watchdog.core.hours import supervised_until
 from watchdog.core.materials import MATERIALS
+from watchdog.core.observations import Setting
 from watchdog.core.outlook import short_name
 from watchdog.core.plan import Fault
 from watchdog.jobfile.errand import PlanTrouble
+from watchdog.jobfile.machine_limits import MachineLimits, from_settings_lines
 from watchdog.jobfile.planning import plan_file
 from watchdog.record.faults import RecordUnusable
 from watchdog.record.reader import Reader
-from watchdog.service.frozen import history_in
+from watchdog.service.frozen import history_in, settings_in
 from watchdog.settings import Settings
 from watchdog.settings.fill import motion_of, rules_of, week_of, zone_of
 from watchdog.settings.model import Machine
@@ -36,14 +38,15 @@ def run(asked: argparse.Namespace) -> int:
     except Stop as stop:
         complain(str(stop))
         return stop.status
-    history = _history(settings, name)
+    history, listed = _past(settings, name)
+    limits = from_settings_lines(motion_of(machine), listed)
     short: dict[tuple[str, str], list[str]] = {}
     for file in asked.files:
         short.setdefault((short_name(file.name)[0][:6], short_name(file.name)[1]), []).append(file.name)
     against = False
     for file in asked.files:
         try:
-            verdict = _verdict(file, machine, settings, history, start, short)
+            verdict = _verdict(file, limits, machine, settings, history, start, short)
         except (PlanTrouble, OSError) as wrong:
             complain(f"{file}: {wrong}")
             against = True
@@ -63,6 +66,7 @@ def run(asked: argparse.Namespace) -> int:
 
 def _verdict(
     file: Path,
+    limits: MachineLimits,
     machine: Machine,
     settings: Settings,
     history: History,
@@ -70,12 +74,12 @@ def _verdict(
     short: dict[tuple[str, str], list[str]],
 ) -> Verdict:
     progress = _progress if sys.stderr.isatty() else None
-    plan = plan_file(file, motion_of(machine), progress, rules=rules_of(machine))
+    plan = plan_file(file, limits, progress, rules=rules_of(machine))
     if progress is not None:
         print("\r" + " " * 40 + "\r", end="", file=sys.stderr, flush=True)
     known = prospect(history, plan)
-    work = max(0.0, plan.seconds - sum(hold.seconds for hold in plan.holds if hold.kind == "heat"))
-    upper = known.ratio.late * work + (plan.seconds - work) * max(1.0, known.heat_ratio.high) + MARGIN
+    heat = sum(hold.seconds for hold in plan.holds if hold.kind == "heat")
+    upper = known.ratio.late * (plan.seconds - heat) + known.heat_ratio.high * heat + MARGIN
     week = week_of(settings)
     grams = plan.filament * pi * (machine.filament_diameter / 2) ** 2 * MATERIALS[machine.material].density / 1000
     price = None if settings.filament_price is None else grams / 1000 * settings.filament_price
@@ -118,14 +122,14 @@ def _start(written: str | None, settings: Settings) -> float:
     return (read if read.tzinfo is not None else read.replace(tzinfo=zone)).timestamp()
 
 
-def _history(settings: Settings, name: str) -> History:
-    """What the machine's past jobs have taught, from the watch's record where there is one."""
+def _past(settings: Settings, name: str) -> tuple[History, tuple[Setting, ...]]:
+    """What the machine's past jobs have taught and what it has listed of itself, where the watch has a record of it."""
     try:
         with Reader.read(of_caller(settings.places).record) as record:
             stored = record.world(name)
     except RecordUnusable:
-        return History()
-    return history_in(stored[0]) if stored is not None else History()
+        return History(), ()
+    return (history_in(stored[0]), settings_in(stored[0])) if stored is not None else (History(), ())
 
 
 def _progress(done: int, whole: int) -> None:

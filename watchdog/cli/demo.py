@@ -39,6 +39,9 @@ JOB = "cleat-hook.gcode"
 LIMIT = 5400.0  # s of told time after which the demonstration gives up and says so
 
 SETTINGS_FILE = "demo.toml"
+REAL = ("EMBERWARD_MACHINES", "EMBERWARD_PEOPLE", "EMBERWARD_ROUTES", "EMBERWARD_PLACES")
+"""what the environment may name of the house's own"""
+
 SETTINGS = """\
 # Written by `emberward demo`: the settings of the demonstration.
 places.state = {state}
@@ -98,8 +101,8 @@ def run(asked: argparse.Namespace) -> int:
         complain("--rate: from 1 (as slow as life) to 120.")
         return USAGE
     set_up(quiet=True)
-    for name in [name for name in os.environ if name.startswith("EMBERWARD_")]:
-        del os.environ[name]  # people and routes named there are real; the demonstration speaks to its own phone alone
+    for name in [name for name in os.environ if name.startswith(REAL)]:
+        del os.environ[name]  # the demonstration watches its own machine and speaks to its own phone alone
     try:
         folder: Path = asked.keep or of_service(load(None).places).state / "demo"
     except BadSettings as bad:  # in the environment: no file is read

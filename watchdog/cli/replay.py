@@ -14,6 +14,7 @@ from watchdog.cli.common import DONE, FOUND_WRONG, USAGE, Stop, complain, say, s
 from watchdog.core.outlook import JobFile
 from watchdog.core.step import Watch
 from watchdog.core.traffic import read_stamp
+from watchdog.jobfile.commands import commands_of
 from watchdog.jobfile.errand import PlanTrouble
 from watchdog.jobfile.planning import plan_file
 from watchdog.service.folder import ENDINGS
@@ -89,7 +90,7 @@ def _planned(folder: Path | None, machine: Machine) -> tuple[JobFile, ...]:
         raise Stop(USAGE, f"--jobs {folder}: {wrong.strerror or wrong}.") from None
     for path in paths:
         try:
-            files.append(JobFile(path.name, plan_file(path, motion_of(machine))))
+            files.append(JobFile(path.name, plan_file(path, motion_of(machine)), commands_of(path)[1]))
         except PlanTrouble as trouble:
             complain(f"{path}: {trouble}")
     return tuple(files)

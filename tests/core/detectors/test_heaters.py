@@ -3,6 +3,7 @@
 import itertools
 from collections.abc import Callable, Iterator
 from functools import partial
+from itertools import pairwise
 from math import exp
 from typing import Any
 
@@ -465,6 +466,21 @@ def test_a_heater_that_is_off_may_repeat_its_reading(seen: Seen, watched: Watche
 def test_readings_far_apart_prove_no_jump(seen: Seen, watched: Watched) -> None:
     course = readings(lambda t: 205.0 if t < 20 else 60.0, 205.0, 200, pace=10)
     assert told_at(watched(temperature_implausible), seen, course) is None
+
+
+def test_the_way_back_from_a_damaged_reading_proves_no_jump(seen: Seen, watched: Watched) -> None:
+    """Too long after the one before, it was not doubted; what follows it closely is the truth again, and no jump."""
+    watch = watched(temperature_implausible)
+    moments = [(1000.0, 204.9), (1002.0, 204.7), (1006.0, 304.7), (1008.0, 204.9), (1010.0, 205.1), (1012.0, 205.0)]
+    heaters = [
+        Heater(now, 205.0, 71, 127, at, before, before_at, 0.0) for (before_at, before), (at, now) in pairwise(moments)
+    ]
+    assert told_at(watch, seen, iter(heaters)) is None
+    later = [(1014.0, 205.1), (1016.0, 305.0), (1018.0, 305.2)]
+    heaters = [
+        Heater(now, 205.0, 71, 127, at, before, before_at, 0.0) for (before_at, before), (at, now) in pairwise(later)
+    ]
+    assert told_at(watch, seen, iter(heaters)) == 2  # a real one is still told
 
 
 def test_a_bed_that_is_not_fitted_is_no_fault_but_one_that_was_there_is(seen: Seen, watched: Watched) -> None:

@@ -56,6 +56,7 @@ class Trace:
     same_since: float | None = None
     power_low: int = 0
     power_high: int = 0
+    apart_at: float | None = None  # a reading that differs, too long after the one before it to be called a jump
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,13 +109,11 @@ def _follow(limits: Limits, trace: Trace, heater: Heater) -> Trace:
         return trace
     if trace.same_since is not None or now == before:
         trace = _repeated(limits, trace, heater, at, before_at)
-    if (
-        -limits.jump < now - before < limits.jump
-        or at == trace.judged_at
-        or not _at_once(limits, heater, at, before_at)
-    ):
+    if -limits.jump < now - before < limits.jump or at == trace.judged_at:
         return trace
-    if before <= limits.lowest or before >= limits.highest:
+    if not _at_once(limits, heater, at, before_at):
+        return trace if trace.apart_at == at else replace(trace, apart_at=at)
+    if before <= limits.lowest or before >= limits.highest or before_at == trace.apart_at:
         return trace  # back from one odd reading
     return replace(trace, doubt_at=at, doubt_from=before)
 

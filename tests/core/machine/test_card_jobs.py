@@ -298,9 +298,10 @@ def test_a_called_file_has_its_own_size_and_is_the_same_job(bench: Bench) -> Non
     assert bench.seen.byte_fell_at is None
 
 
-def test_a_fall_to_the_start_in_mid_job_is_another_job(bench: Bench) -> None:
+@pytest.mark.parametrize("second", [150, 400, 9_000])
+def test_a_fall_to_the_start_in_mid_job_is_another_job(bench: Bench, second: int) -> None:
     bench.building()
-    bench.place(150, 400)
+    bench.place(150, second)
     assert bench.jobs() == [("abandoned", 1, "left for another"), ("started", 2, None)]
 
 
@@ -348,12 +349,18 @@ def test_two_damaged_reports_that_differ_bear_nothing_out(bench: Bench) -> None:
 
 def test_a_leap_ahead_and_back_is_a_damaged_report_and_no_fall(bench: Bench) -> None:
     bench.building()
-    bench.place(93_040, 30_800, 31_200)
+    bench.place(36_200, 31_800, 32_200, 93_040, 32_600, 33_000)
     assert bench.jobs() == []
     assert bench.seen.byte_fell_at is None
-    assert bench.seen.job.progress == 31_200
+    assert bench.seen.job.progress == 33_000
     bench.said(CardIdle())
     assert bench.seen.active is True  # no step of that leap brings the end near
+
+
+def test_a_counter_that_stands_and_is_misread_once_has_not_fallen(bench: Bench) -> None:
+    bench.building()
+    bench.place(30_000, 30_004, 30_000, 30_000)
+    assert bench.seen.byte_fell_at is None
 
 
 def test_a_fall_after_a_leap_of_its_own_is_a_fall(bench: Bench) -> None:

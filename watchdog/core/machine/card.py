@@ -17,7 +17,7 @@ from watchdog.core.snapshot import Execution, Job, Origin
 
 _NEAR_START = 0.02  # of the size: a job's first lines; our choice
 _NEAR_END = 0.02  # of the size: what controller queues hold, and more; our choice
-_OUTLIER = 0.25  # of a jump: who lands nearer than this to the place before it was misread in between; our choice
+_OUTLIER = 0.5  # of a jump: who lands nearer than this to the place before it was misread in between; our choice
 _WARM = 5.0  # °C: nearer to its target than this the nozzle may print; our choice
 
 
@@ -56,7 +56,7 @@ def _misread(card: Card, seen: CardProgress) -> bool:
     if last is None or before is None or card.size != seen.size:
         return False
     leap = last - before
-    return leap > _NEAR_START * seen.size and 0 <= seen.byte - before < _OUTLIER * leap
+    return seen.byte == before or (leap > _NEAR_START * seen.size and 0 <= seen.byte - before < _OUTLIER * leap)
 
 
 def _rests(draft: Draft, seen: CardProgress) -> None:
@@ -127,7 +127,9 @@ def _goes_on(draft: Draft, job: Job, seen: CardProgress) -> None:
         draft.card = Card()
         _rests(draft, seen)
         return
-    fell_to_start = last is not None and byte <= _NEAR_START * seen.size < last - byte
+    odd = card.odd
+    lowest = odd[0] if odd is not None and odd[1] == seen.size and odd[0] <= byte else byte  # a short job goes fast
+    fell_to_start = last is not None and byte < last and lowest <= _NEAR_START * seen.size < last - lowest
     if seen.size != job.size or (fell_to_start and not card.inner):
         if _doubtful(draft, seen):
             return

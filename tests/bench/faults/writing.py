@@ -50,7 +50,8 @@ def markdown(report: Report) -> str:
     parts = [
         f"Command: `{report.command}`\n\n{report.seeds}\n\n" + "".join(f"{note}\n\n" for note in report.notes),
         "### Faults\n\nk of n: the right alarm came in time; interval: Clopper-Pearson, 95 %. Delays in s from the onset to "
-        "the right alarm, early or late.\n\n",
+        "the right alarm, early or late. Nobody acknowledges anything: an alarm that stands from before the fault is not "
+        "raised again, so it does not count. Wrong alarms are counted from the recording's beginning on.\n\n",
         _table(
             ("fault", "sign on the wire", "right alarm", "due, s", "in time", "95 %", "late", "median", "p95", "max",
              "first is right", "messages", "wrong alarms (recordings)"),
@@ -68,7 +69,9 @@ def markdown(report: Report) -> str:
             ("alarm", "incidents", "told rightly", "told wrongly", "share right", "interval", "wrong, upper bound"),
             [_year(row) for row in report.year],
         ),
-        "\n### Trade-off\n\nOn the tuning seeds; no default was changed on them.\n\n" if report.trades else "",
+        "\n### Trade-off\n\nOn the tuning seeds; no default was changed on them. All conditions "
+        "change together, so one may suppress another; a limit longer than the recording finds nothing.\n\n"
+        if report.trades else "",
         _table(
             ("alarm", "limit", "detected", "median, s", "p95, s", "false per 1,000 h", "upper bound"),
             [_trade(row) for row in report.trades],

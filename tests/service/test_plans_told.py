@@ -1,5 +1,6 @@
 """Jobs watched with their plans: the simulated machine executes the very file, with a stepping of its own."""
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -37,7 +38,7 @@ def planned(name: str) -> Plan:
 def with_plans() -> Watch:
     plain = watch_of("doorway-1", Machine(), Settings())
     files = tuple(JobFile(name, planned(name)) for name in SAMPLES)
-    return Watch(plain.name, plain.source, plain.machine, plain.armed, plain.table, {}, files)
+    return replace(plain, files=files)
 
 
 @cache

@@ -121,6 +121,11 @@ def parser() -> argparse.ArgumentParser:
     expect.add_argument("--machine", metavar="NAME", help="which machine, if there are several")
     config(expect)
 
+    forget = command("forget", "Forget what a machine's own jobs have taught: durations and habits.", "answer")
+    forget.add_argument("machine", nargs="?", metavar="NAME", help="which machine, if there are several")
+    forget.add_argument("--by", metavar="ROLE")
+    config(forget)
+
     test = command(
         "test-alert",
         "Send a marked test message along each route and say what arrived where it can know.",

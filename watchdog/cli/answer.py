@@ -78,6 +78,12 @@ def _expect(asked: argparse.Namespace, places: Kept) -> int:
     return DONE
 
 
+def _forget(asked: argparse.Namespace, places: Kept) -> int:
+    answer = _ask(places, "forget", machine=asked.machine, by=asked.by)
+    say(f"{answer['machine']}: what its jobs have taught is forgotten; the incident log stays as it is")
+    return DONE
+
+
 def _duration(written: str) -> float:
     try:
         return float(str(seconds(written)))
@@ -90,4 +96,10 @@ def _ask(places: Kept, verb: str, **facts: Any) -> dict[str, Any]:
     return ask_service(places, {"do": verb, **given})
 
 
-_COMMANDS = {"acknowledge": _acknowledge, "shelve": _shelve, "unshelve": _unshelve, "expect": _expect}
+_COMMANDS = {
+    "acknowledge": _acknowledge,
+    "shelve": _shelve,
+    "unshelve": _unshelve,
+    "expect": _expect,
+    "forget": _forget,
+}

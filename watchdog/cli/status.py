@@ -62,6 +62,11 @@ def _machine(facts: dict[str, Any]) -> list[str]:
     else:
         blind = " · cannot tell much while nothing is heard" if facts["execution"] == "unavailable" else ""
         shown.append(f"  alarms     none stand{blind}")
+    if facts["usual"]:
+        habits = ", ".join(
+            f"{habit['subject']} {habit['usual']:.3g} {habit['unit'].split(',')[0]}" for habit in facts["usual"]
+        )
+        shown.append(f"  usual      {habits} (of {max(habit['jobs'] for habit in facts['usual'])} jobs)")
     if facts["unparsed"]:
         shown.append(f"  traffic    {facts['unparsed']} of {facts['lines']} lines not understood")
     return shown

@@ -69,6 +69,13 @@ class Expectation(NamedTuple):
     """'operator', 'machine' or 'plan'"""
 
 
+class Forget(NamedTuple):
+    """A person wants everything forgotten that this machine's jobs have taught."""
+
+    at: Moment
+    by: str
+
+
 class Impaired(NamedTuple):
     """What keeps the watch itself from its work; empty when nothing does."""
 
@@ -76,4 +83,4 @@ class Impaired(NamedTuple):
     reasons: tuple[str, ...]
 
 
-Event = Line | Tick | Resumed | Acknowledge | Shelve | Unshelve | Expectation | Impaired
+Event = Line | Tick | Resumed | Acknowledge | Shelve | Unshelve | Expectation | Forget | Impaired

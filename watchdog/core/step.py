@@ -8,14 +8,27 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, NamedTuple
 
-from watchdog.core import machine
+from watchdog.core import learning, machine
 from watchdog.core.alarms import book as alarms
 from watchdog.core.alarms.alarm import Alarm
 from watchdog.core.conditions import UNAVAILABLE, conditions
 from watchdog.core.detectors import Detector
 from watchdog.core.effects import Effect, JobChanged, Noted, StateChanged
-from watchdog.core.events import Acknowledge, Event, Expectation, Impaired, Line, Resumed, Shelve, Tick, Unshelve
+from watchdog.core.events import (
+    Acknowledge,
+    Event,
+    Expectation,
+    Forget,
+    Impaired,
+    Line,
+    Resumed,
+    Shelve,
+    Tick,
+    Unshelve,
+)
 from watchdog.core.expectation import History, learn
+from watchdog.core.finding import Evidence
+from watchdog.core.learning import Habits, usual
 from watchdog.core.moment import Moment
 from watchdog.core.observations import Setting, Unread
 from watchdog.core.outlook import JobFile, Outlook, expected_of, look_ahead
@@ -42,6 +55,8 @@ class Watch:
     table: Mapping[str, Alarm]
     expected: Mapping[str, float] = field(default_factory=dict)
     """s that a job should take by the operator's word, by file name in lower case"""
+    learns: bool = False
+    """somebody has agreed that the machine's healthy jobs may be learnt from"""
     files: tuple[JobFile, ...] = ()
     """job files with their plans"""
 
@@ -76,6 +91,8 @@ class World(NamedTuple):
     """s of the present job that nobody saw"""
     outlook: Outlook | None = None
     """what is expected of the present job"""
+    habits: Habits = Habits()
+    """what healthy jobs have shown to be usual; only where `Watch.learns`"""
     settings: tuple[Setting, ...] = ()
     """what the machine last listed of its own speeds, accelerations and corner limits, one of each code"""
 
@@ -171,6 +188,9 @@ def _rare(watch: Watch, world: World, event: Event) -> Step:
     if isinstance(event, Expectation):
         noted = Noted(event.at, "expectation", {"seconds": round(event.seconds), "by": event.by})
         return _with_machine(world, machine.expected(world.machine, event)), (noted,)
+    if isinstance(event, Forget):
+        taught: Evidence = {"jobs": len(world.history.jobs), "habits": len(usual(world.habits)), "by": event.by}
+        return world._replace(habits=Habits(), history=History()), (Noted(event.at, "forgotten", taught),)
     raise TypeError(f"no such event: {event!r}")
 
 
@@ -222,6 +242,8 @@ def _judge(watch: Watch, world: World, at: Moment, effects: tuple[Effect, ...]) 
         world, noted = _rare(watch, world, Expectation(at, promised, "operator"))
         effects = (*effects, *noted)
         seen = look(watch, world, at)
+    if watch.learns:
+        world = world._replace(habits=learning.observe(world.habits, seen))
     memories = []
     found = []
     for armed, memory in zip(watch.armed, world.memories, strict=True):

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from watchdog.clock import Clock
-from watchdog.core.events import Acknowledge, Event, Expectation, Shelve, Unshelve
+from watchdog.core.events import Acknowledge, Event, Expectation, Forget, Shelve, Unshelve
 from watchdog.core.moment import Moment
 from watchdog.service import standing
 from watchdog.service.watching import Watching
@@ -42,6 +42,10 @@ class Answers:
             seconds = _number(request, "seconds", least=1.0, most=14 * 86400.0)
             await self._workers[name].ask(Expectation(now, seconds, "operator"))
             return {"machine": name, "seconds": seconds}
+        if verb == "forget":
+            name = self._only_machine(request.get("machine"))
+            await self._workers[name].ask(Forget(now, by))
+            return {"machine": name}
         if verb in {"acknowledge", "shelve", "unshelve"}:
             return {
                 "done": [

@@ -9,6 +9,7 @@ from pydantic import TypeAdapter, ValidationError
 from watchdog.core import machine
 from watchdog.core.alarms.book import Book
 from watchdog.core.expectation import History
+from watchdog.core.learning import Habits
 from watchdog.core.observations import Setting
 from watchdog.core.step import Counts, Watch, World
 from watchdog.sources.log_family import LogPlace
@@ -38,6 +39,7 @@ def freeze(watch: Watch, world: World, log: LogMark | None = None) -> str:
         "impairments": world.impairments,
         "history": _adapter(History).dump_python(world.history, mode="json"),
         "blind": world.blind,
+        "habits": _adapter(Habits).dump_python(world.habits, mode="json"),
         "settings": _adapter(tuple[Setting, ...]).dump_python(world.settings, mode="json"),
         "log": _adapter(LogMark).dump_python(log, mode="json") if log is not None else None,
         "memories": {
@@ -64,6 +66,7 @@ def thaw(watch: Watch, text: str) -> tuple[World, LogMark | None] | None:
             impairments=tuple(map(str, parts["impairments"])),
             history=_adapter(History).validate_json(json.dumps(parts["history"])),
             blind=float(parts["blind"]),
+            habits=_adapter(Habits).validate_json(json.dumps(parts.get("habits", {}))),
             settings=_settings(parts),
         )
         log = parts["log"]

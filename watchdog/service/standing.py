@@ -5,6 +5,7 @@ from typing import Any
 from watchdog import __version__
 from watchdog.core.alarms import book as alarms
 from watchdog.core.alarms.table import TABLE
+from watchdog.core.learning import usual
 from watchdog.core.moment import Moment
 from watchdog.core.outlook import Outlook
 from watchdog.core.snapshot import Heater, Job, Snapshot
@@ -27,6 +28,7 @@ def machine(name: str, seen: Snapshot, world: World, at: Moment) -> dict[str, An
         "job": None if seen.job is None else _job(seen.job, at) | _ahead(seen.job, world.outlook),
         "conditions": dict(world.conditions),
         "alarms": standing(name, world, at),
+        "usual": [habit._asdict() for habit in usual(world.habits)],
         "lines": world.counts.lines,
         "unparsed": world.counts.unparsed,
         "damaged": world.counts.damaged,

@@ -66,6 +66,7 @@ def watch_of(name: str, settings_of_machine: Machine, settings: Settings) -> Wat
         machine=machine.Limits(melts_at=melts_at),
         armed=tuple(armed),
         table=_table(settings, {detector.NAME for detector in detectors.MACHINE}),
+        learns=settings_of_machine.learn,
         expected={file.lower(): seconds for file, seconds in settings_of_machine.expected.items()},
     )
 

@@ -63,6 +63,8 @@ class Machine(Model):
     """mm"""
     expected: dict[str, Annotated[Seconds, Field(ge=1, le=30 * 86400)]] = Field(default_factory=dict)
     """s that a job should take, by file name as the machine prints it"""
+    learn: bool = False
+    """keep what is usual for this machine, from its own healthy jobs; `emberward forget` ends what was kept"""
     limits: AlarmLimits | None = None
     """this machine's own limits; see [limits]"""
     motion: Motion = Field(default_factory=Motion)

@@ -3,7 +3,9 @@
 from collections.abc import Container
 
 from watchdog.core.observations import Fault, FaultKind
-from watchdog.core.snapshot import Heater, Link, Snapshot, Source
+from watchdog.core.snapshot import Heater, Link, Origin, Snapshot, Source
+
+_FIRST_ORDERS = 10.0  # s from a job's start within which its first orders are read; common practice, no source
 
 
 def blind(seen: Snapshot, after: float = 60.0) -> bool:
@@ -20,20 +22,32 @@ def blind(seen: Snapshot, after: float = 60.0) -> bool:
 def unanswered(seen: Snapshot, limit: float, queries: int, blocking: float) -> bool | None:
     """The link is there and the machine says nothing though it should; None when nobody can tell whether it should.
 
-    `limit` and `blocking` in s: how long it may be quiet, also while a command runs that rightly keeps it quiet. A serial
+    `limit` and `blocking` in s: how long it may be quiet, also while a command runs that rightly keeps it quiet: one that was
+    sent, or one of a job that has just been chosen or begun, whose own orders some controllers tell nobody of. A serial
     source knows by its own queries; one that only listens knows by others' queries or by the rhythm so far.
     """
     since = max(seen.sighted_since, seen.link_since)
     if seen.heard is not None and seen.heard > since:
         since = seen.heard
     quiet = seen.at - since
-    if quiet < limit or (seen.blocking_since is not None and quiet < blocking):
+    if quiet < limit or (quiet < blocking and (seen.blocking_since is not None or _begins(seen))):
         return False
     if seen.owed_since is not None and seen.at - seen.owed_since >= limit:
         return True
     if seen.source is Source.SERIAL:
         return seen.unanswered >= queries
     return None if seen.rhythm is None else quiet >= 3 * seen.rhythm
+
+
+def _begins(seen: Snapshot) -> bool:
+    """The last word came when a card job was chosen and not yet under way, or at its very beginning: its own first orders
+    (heat, homing) may block."""
+    if seen.chosen_at is not None:
+        return True
+    job = seen.job
+    if job is None or job.ended is not None or job.building_since is not None or job.origin is not Origin.CARD:
+        return False
+    return seen.heard is not None and seen.heard - job.started <= _FIRST_ORDERS
 
 
 def last_fault(seen: Snapshot, kinds: Container[FaultKind]) -> tuple[float, Fault] | None:

@@ -2,6 +2,7 @@
 
 import itertools
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from functools import partial
 from itertools import pairwise
 from math import exp
@@ -13,7 +14,7 @@ from hypothesis import strategies as st
 
 from watchdog.core.detectors import heat_not_holding, heat_runaway, heating_stalled, temperature_implausible
 from watchdog.core.observations import Fault, FaultKind
-from watchdog.core.snapshot import Execution, Heater, Snapshot
+from watchdog.core.snapshot import Execution, Heater, Job, Snapshot
 
 Seen = Callable[..., Snapshot]
 Watched = Callable[..., Any]
@@ -171,6 +172,29 @@ def test_heat_that_the_reports_name_no_target_for_is_no_runaway(seen: Seen, watc
         assert told_at(watch, seen, course, heating_up=True, execution=Execution.PREPARING) is None
         told = readings(partial(warming, start=stale or ROOM), stale, 300, told=True)
         assert told_at(watched(heat_runaway), seen, told, heating_up=True) is not None
+
+
+def test_a_target_told_before_the_job_began_says_nothing_of_its_heat(seen: Seen, watched: Watched, job: Job) -> None:
+    """A second job on a warm nozzle: the last target told is the 0 of the first job's end."""
+    told = Heater(90.0, 0.0, None, 127, 1010.0, 75.0, 1008.0, target_since=500.0, target_at=1003.0)
+    before = Heater(52.0, 0.0, None, 127, 1003.0, 52.2, 1001.0, target_since=500.0, target_at=1003.0)
+    second = replace(job, started=1004.0)
+    for running, present in ((replace(job, started=900.0), True), (second, None)):
+        watch = watched(heat_runaway)
+        watch.see(seen(at=1003.0, nozzle=before, bed=(None, None), job=running))
+        watch.see(seen(at=1003.5, nozzle=before, bed=(None, None), job=running))
+        assert watch.see(seen(at=1010.5, nozzle=told, bed=(None, None), job=running)).present is present
+
+
+def test_a_rise_over_a_gap_in_the_readings_is_no_rise_while_off(seen: Seen, watched: Watched) -> None:
+    """A machine that said nothing of its heat during a job comes back with target 0 and 200 °C, twice in a second."""
+    watch = watched(heat_runaway)
+    cold = Heater(22.0, 0.0, 0, 127, 1000.0, 22.0, 998.0, target_since=0.0, target_at=1000.0)
+    watch.see(seen(at=1000.0, nozzle=cold))
+    watch.see(seen(at=1001.0, nozzle=cold))
+    assert watch.see(seen(at=1060.0, nozzle=(None, 0.0))).present is None
+    hot = Heater(200.0, 0.0, 0, 127, 1150.0, 200.0, 1150.0, target_since=0.0, target_at=1150.0)
+    assert watch.see(seen(at=1150.0, nozzle=hot)).present is False
 
 
 def test_without_knowing_when_the_target_was_told_the_machines_own_word_for_heating_counts(
@@ -345,12 +369,13 @@ def test_a_droop_of_ten_degrees_in_a_job_is_told_after_thirty_seconds(seen: Seen
         (lambda t: warming(t, pace=1.0), 205.0, {}),
         (lambda t: 194.0 if 20 <= t < 48 else 205.0, 205.0, {}),
         (lambda t: 205.0 if t < 20 else 196.0, 205.0, {}),
+        (lambda t: 205.0 if t < 20 else min(205.0, 160.0 + 1.3 * (t - 20)), 205.0, {}),
         (drooping, 205.0, {"execution": Execution.PAUSED}),
         (drooping, 205.0, {"execution": Execution.WAITING, "waits_for_person": True}),
         (drooping, 205.0, {"execution": Execution.READY}),
         (drooping, lambda t: 205.0 if t < 20 else 230.0, {}),
     ],
-    ids=["heats up", "gust", "small droop", "paused", "waits", "no job", "target raised"],
+    ids=["heats up", "gust", "small droop", "comes back", "paused", "waits", "no job", "target raised"],
 )
 def test_what_is_no_droop(
     seen: Seen, watched: Watched, course: Course, target: Course | float, changes: dict[str, Any]

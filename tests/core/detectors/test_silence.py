@@ -1,13 +1,14 @@
 """Silent, silent and hot, link lost: who is quiet, over what, and for how long."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from watchdog.core.detectors import link_lost, silent, silent_hot
 from watchdog.core.observations import Fault, FaultKind
-from watchdog.core.snapshot import Link, Snapshot, Source
+from watchdog.core.snapshot import Execution, Job, Link, Snapshot, Source
 
 Seen = Callable[..., Snapshot]
 Watched = Callable[..., Any]
@@ -64,6 +65,16 @@ def test_quiet_that_is_no_alarm(seen: Seen, watched: Watched, changes: dict[str,
 def test_a_blocking_command_excuses_for_three_minutes(seen: Seen, watched: Watched) -> None:
     frames = [quiet(seen, 1000.0 + at, blocking_since=1001.0) for at in range(300)]
     assert told_at(watched(silent_hot), *frames) == 1180
+
+
+@pytest.mark.parametrize(("started", "told"), [(996.0, 1180), (980.0, 1022)], ids=["at its start", "later"])
+def test_a_card_job_s_own_first_orders_may_block_without_a_word(
+    seen: Seen, watched: Watched, job: Job, started: float, told: int
+) -> None:
+    """Some controllers tell nobody of what a card job orders: heating up is silence then, and no freeze."""
+    begun = replace(job, started=started, building_since=None, progress=0)
+    frames = [quiet(seen, 1000.0 + at, job=begun, execution=Execution.PREPARING) for at in range(300)]
+    assert told_at(watched(silent_hot), *frames) == told
 
 
 def test_the_first_word_brings_silence_back(seen: Seen, watched: Watched) -> None:

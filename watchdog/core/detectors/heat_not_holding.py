@@ -1,7 +1,8 @@
 """Heat not holding: the nozzle was at its target in a job and then stays below it.
 
 Looks at  nozzle temperature and target (°C); whether a job is active and not held.
-Present   once it has been `drop` below the target for `hold`; absent again within half of `drop`. Not while the job is
+Present   once it has been `drop` below the target for `hold` without coming back by half of `drop`; absent again within
+          half of `drop`. Not while the job is
           held: some machines let the nozzle cool then, and it warms up again before the job goes on.
 Because   layers bond badly, or a fan duct, heater or sensor is loose.
 """
@@ -29,6 +30,7 @@ class Memory:
 
     reached: float | None = None  # °C: the target that the nozzle has been at
     low_since: float | None = None  # s, elapsed
+    lowest: float | None = None  # °C: since `low_since`
 
 
 _FRESH = Memory()
@@ -47,9 +49,15 @@ def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Fin
         return (memory if memory.reached == target and memory.low_since is None else Memory(target)), ABSENT
     if memory.reached != target:  # still heating up: another detector's business
         return (memory if memory.reached is None else _FRESH), ABSENT
-    if gap >= limits.drop and memory.low_since is None:
-        memory = replace(memory, low_since=seen.at)
-    if memory.low_since is None or seen.at - memory.low_since < limits.hold:
+    if memory.low_since is None:
+        if gap >= limits.drop:
+            memory = Memory(target, seen.at, now)
         return memory, ABSENT
     low_for = seen.at - memory.low_since
+    if memory.lowest is None or now < memory.lowest:
+        memory = replace(memory, lowest=now)
+    elif now >= memory.lowest + limits.drop / 2 and low_for < limits.hold:
+        return Memory(target, seen.at, now), ABSENT  # it comes back: a pause that cooled it, and not a loss of heat
+    if low_for < limits.hold:
+        return memory, ABSENT
     return memory, Finding(True, {"nozzle": round(now, 1), "target": target, "below_for_s": round(low_for)})

@@ -101,7 +101,8 @@ def _follow(
 ) -> tuple[Trace, bool | None]:
     now, target, read_at = heater.now, heater.target, heater.at
     if now is None or target is None or read_at is None:
-        return trace, None
+        # Two reports at once after a gap look like no gap, so what was followed up to it ends here already.
+        return (trace if trace.low is None or trace.top is not None else _CALM), None
     if trace.top is not None:
         if now <= trace.top - limits.rise or (target > 0 and now < target + limits.over / 2):
             return _CALM, False
@@ -134,6 +135,9 @@ def _follow(
 def _untold(limits: Limits, heater: Heater, seen: Snapshot) -> bool:
     """The target is not the one that the machine follows now: some leave it out while they wait for heat."""
     if heater.target_at is not None:
+        job = seen.job
+        if job is not None and job.ended is None and heater.target_at < job.started:
+            return True  # the job's own first orders have set another one
         return heater.at is not None and heater.at - heater.target_at > limits.untold
     if heater.target != 0 or not seen.heating_up:
         return False

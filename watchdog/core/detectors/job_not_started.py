@@ -1,7 +1,8 @@
 """Job not started: a file is chosen and the heat for it stands, but its counter stays at the start.
 
 Looks at  the file chosen, the card counter, nozzle and bed against their targets (°C).
-Present   once all of it has stood for `stands`; absent again when the job moves, its heat is taken off or the choice ends.
+Present   once all of it has stood for `stands`, nothing warming up any more; absent again when the job moves, its heat is
+          taken off or the choice ends.
 Because   heat stands for nothing. A known trap after a card swap: the controller keeps the old card's table.
 """
 
@@ -58,6 +59,8 @@ def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Fin
         return _FRESH, ABSENT
     if target is None or seen.nozzle.now is None or blind(seen):
         return memory, UNKNOWN
+    if seen.heating_up and not memory.told:  # the bed, too, where its target is not told while the machine waits for it
+        return _FRESH, ABSENT
     if memory.heated_since is None:
         if not (_there(seen.nozzle, limits.reached) and _there(seen.bed, limits.reached)):
             return memory, ABSENT

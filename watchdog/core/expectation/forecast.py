@@ -20,6 +20,8 @@ from watchdog.core.expectation.spread import MARGIN, Spread, spread
 from watchdog.core.moment import Moment
 from watchdog.core.snapshot import Job, Origin
 
+FEWEST = 3
+"""jobs of just the same size before they tell anything: one may have been the odd one. Project's choice"""
 _DAY = 86400.0  # s: a stall limit is a finite number, also where the job waits for a person
 
 
@@ -95,7 +97,7 @@ def forecast(
         if seconds is not None and isfinite(seconds) and seconds > 0:
             return _whole(at, by, seconds, spread(()), taken)
     same = known.history.same_size(job.size)
-    if not same:
+    if len(same) < FEWEST:
         return None
     usual = median(same)
     return _whole(at, "history", usual, spread([seconds / usual for seconds in same]), taken)

@@ -31,10 +31,12 @@ async def serve(place: Path, handle: Handler, ready: Callable[[], None] = lambda
 
     async def meet(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         try:
-            asked = await asyncio.wait_for(reader.readline(), 10)
+            async with asyncio.timeout(10):
+                asked = await reader.readline()
             answer = await _answer(asked, _account(writer), handle)
             writer.write(json.dumps(answer).encode() + b"\n")
-            await asyncio.wait_for(writer.drain(), 10)
+            async with asyncio.timeout(10):
+                await writer.drain()
         except (TimeoutError, ValueError, OSError):
             pass  # a caller that hangs, floods or goes away loses its answer and nobody else's
         finally:

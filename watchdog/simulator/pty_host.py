@@ -116,7 +116,8 @@ class PtyMachine:
             await asyncio.sleep(min(UNOPENED, max(QUICKEST, ahead)))
             return
         with suppress(TimeoutError):
-            await asyncio.wait_for(self._heard.wait(), min(SLOWEST, max(QUICKEST, ahead)))
+            async with asyncio.timeout(min(SLOWEST, max(QUICKEST, ahead))):
+                await self._heard.wait()
         self._heard.clear()
 
     # ------------------------------------------------------------ the terminal

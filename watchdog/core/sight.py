@@ -2,6 +2,7 @@
 
 from collections.abc import Container
 
+from watchdog.core.finding import Finding
 from watchdog.core.observations import Fault, FaultKind
 from watchdog.core.snapshot import Heater, Link, Origin, Snapshot, Source
 
@@ -56,6 +57,14 @@ def last_fault(seen: Snapshot, kinds: Container[FaultKind]) -> tuple[float, Faul
         if fault.kind in kinds:
             return at, fault
     return None
+
+
+def reported(seen: Snapshot, kinds: Container[FaultKind]) -> Finding | None:
+    """What the machine itself last said of a heater, as a finding; None when it said nothing of `kinds`."""
+    last = last_fault(seen, kinds)
+    if last is None:
+        return None
+    return Finding(True, {"kind": last[1].kind.value, "heater": last[1].heater, "text": last[1].text})
 
 
 def broken_off(heater: Heater, began: float, longest: float, seen: Snapshot) -> bool:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from watchdog.core.finding import ABSENT, UNKNOWN, Evidence, Finding
 from watchdog.core.limits import limit
 from watchdog.core.observations import FaultKind
-from watchdog.core.sight import broken_off, last_fault
+from watchdog.core.sight import broken_off, reported
 from watchdog.core.snapshot import Heater, Snapshot
 
 NAME = "heat-runaway"
@@ -81,12 +81,8 @@ def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Fin
     bed, bed_runs = _follow(limits, memory.bed, seen.bed, seen, limits.bed_window, limits.bed_fall, limits.warm)
     if nozzle is not memory.nozzle or bed is not memory.bed:
         memory = Memory(nozzle, bed)
-    if seen.faults:
-        reported = last_fault(seen, _KINDS)
-        if reported is not None:
-            return memory, Finding(
-                True, {"kind": reported[1].kind.value, "heater": reported[1].heater, "text": reported[1].text}
-            )
+    if seen.faults and (told := reported(seen, _KINDS)) is not None:
+        return memory, told
     if nozzle_runs:
         return memory, Finding(True, _evidence("nozzle", seen.nozzle, nozzle))
     if bed_runs:

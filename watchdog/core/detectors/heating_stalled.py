@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from watchdog.core.finding import ABSENT, UNKNOWN, Evidence, Finding
 from watchdog.core.limits import limit
 from watchdog.core.observations import FaultKind
-from watchdog.core.sight import broken_off, last_fault
+from watchdog.core.sight import broken_off, reported
 from watchdog.core.snapshot import Execution, Heater, Snapshot
 
 NAME = "heating-stalled"
@@ -61,12 +61,8 @@ def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Fin
     bed, bed_stalls = _follow(limits, memory.bed, seen.bed, seen, limits.bed_window)
     if nozzle is not memory.nozzle or bed is not memory.bed:
         memory = Memory(nozzle, bed)
-    if seen.faults:
-        reported = last_fault(seen, _KINDS)
-        if reported is not None:
-            return memory, Finding(
-                True, {"kind": reported[1].kind.value, "heater": reported[1].heater, "text": reported[1].text}
-            )
+    if seen.faults and (told := reported(seen, _KINDS)) is not None:
+        return memory, told
     if nozzle_stalls:
         return memory, Finding(True, _evidence("nozzle", seen.nozzle, nozzle))
     if bed_stalls:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from watchdog.core.finding import ABSENT, UNKNOWN, Evidence, Finding
 from watchdog.core.limits import limit
 from watchdog.core.observations import FaultKind
-from watchdog.core.sight import last_fault
+from watchdog.core.sight import reported
 from watchdog.core.snapshot import Heater, Snapshot
 
 NAME = "temperature-implausible"
@@ -75,12 +75,8 @@ def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Fin
     nozzle, bed = _follow(limits, memory.nozzle, seen.nozzle), _follow(limits, memory.bed, seen.bed)
     if nozzle is not memory.nozzle or bed is not memory.bed:
         memory = Memory(nozzle, bed)
-    if seen.faults:
-        reported = last_fault(seen, _KINDS)
-        if reported is not None:
-            return memory, Finding(
-                True, {"kind": reported[1].kind.value, "heater": reported[1].heater, "text": reported[1].text}
-            )
+    if seen.faults and (told := reported(seen, _KINDS)) is not None:
+        return memory, told
     if nozzle.bad_at is not None and seen.nozzle.now is not None:
         return memory, Finding(True, _evidence("nozzle", seen.nozzle, nozzle))
     if bed.bad_at is not None and seen.bed.now is not None:

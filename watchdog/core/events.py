@@ -83,4 +83,45 @@ class Impaired(NamedTuple):
     reasons: tuple[str, ...]
 
 
-Event = Line | Tick | Resumed | Acknowledge | Shelve | Unshelve | Expectation | Forget | Impaired
+class Measured(NamedTuple):
+    """A sensor beside the machine said something, or is known to have gone quiet."""
+
+    at: Moment
+    sensor: str
+    """its name in the settings"""
+    value: float | None
+    """in the unit of its kind; None: it said that it cannot tell, or sent what is no value"""
+
+
+class Allowed(NamedTuple):
+    """A person takes it on that the present job runs on after the supervised hours."""
+
+    at: Moment
+    by: str
+    stays: str
+    """who stays with it or looks after it, by role"""
+
+
+class SpoolSet(NamedTuple):
+    """A person loaded a spool, or weighed what is on it."""
+
+    at: Moment
+    left: float
+    """mm of filament on it"""
+    by: str
+
+
+Event = (
+    Line
+    | Tick
+    | Resumed
+    | Acknowledge
+    | Shelve
+    | Unshelve
+    | Expectation
+    | Forget
+    | Impaired
+    | Measured
+    | Allowed
+    | SpoolSet
+)

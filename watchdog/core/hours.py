@@ -73,6 +73,12 @@ def next_supervised(week: Week, stamp: float, zone: ZoneInfo) -> float | None:
     return min((start for start, _ in _around(week, stamp, zone, _AHEAD) if start > stamp), default=None)
 
 
+def spans(week: Week, start: float, stop: float, zone: ZoneInfo) -> list[tuple[float, float]]:
+    """Supervised spans (stamps) that touch [start, stop), in order; the first and last are not cut."""
+    found = _around(week, start, zone, int((stop - start) // 86400) + 1)
+    return [span for span in found if span[1] > start and span[0] < stop]
+
+
 def _around(week: Week, stamp: float, zone: ZoneInfo, ahead: int) -> list[tuple[float, float]]:
     """Spans as stamps, from the local day of `stamp` on; a span that reaches midnight goes on into the next day's first."""
     today = datetime.fromtimestamp(stamp, zone).date()

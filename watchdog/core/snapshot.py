@@ -4,10 +4,13 @@ Built by `core.machine` from observations alone. Missing is None and stays None:
 `unknown`, never `ready` and `cold`. Every time below is `elapsed` (s, never steps back) unless it says `stamp`.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import NamedTuple
 
 from watchdog.core.observations import Fault
+from watchdog.core.timetable import Presence
 
 
 class Link(StrEnum):
@@ -128,6 +131,53 @@ class Job:
     """the machine itself says that it executes (True) or not (False); None when it has not said since the job began"""
 
 
+class Usual(NamedTuple):
+    """What this machine's own healthy jobs have shown to be usual of one subject (`core.learning.SUBJECTS`)."""
+
+    middle: float
+    spread: float
+    """standard deviation of the undisturbed part"""
+    jobs: int
+
+
+class SensorKind(StrEnum):
+    """What a sensor beside the machine measures."""
+
+    FILAMENT_MOTION = "filament-motion"
+    """mm of filament that went past it, counted up since it was switched on"""
+    FILAMENT_PRESENT = "filament-present"
+    """1 there, 0 not"""
+    DOOR = "door"
+    """1 open, 0 closed"""
+    ROOM_TEMPERATURE = "room-temperature"
+    """°C"""
+    HUMIDITY = "humidity"
+    """% relative"""
+    SMOKE = "smoke"
+    """as the sensor tells it; 1 where it only tells yes or no"""
+    MAINS_POWER = "mains-power"
+    """W that the machine takes"""
+    LIMIT = "limit"
+    """anything else, judged by its limits alone"""
+
+
+class Sensed(NamedTuple):
+    """One sensor as last told."""
+
+    name: str
+    kind: SensorKind
+    value: float | None
+    """in the unit of its kind; None when never told, not to be told, or stale"""
+    at: float | None
+    """elapsed of the message that `value` comes from"""
+    stale: bool
+    """nothing was heard of it for longer than it may be quiet"""
+    low: float | None = None
+    """below it somebody should look; None: no such limit"""
+    high: float | None = None
+    """above it somebody should look"""
+
+
 @dataclass(frozen=True, slots=True)
 class Snapshot:
     """One machine at one moment."""
@@ -200,6 +250,22 @@ class Snapshot:
     """when the computer that streams the present or last job last woke in the middle of it; None when it never slept"""
     slept: float = 0.0
     """s that the stream stood still until `slept_at`"""
+    usual: Mapping[str, Usual] = field(default_factory=dict)
+    """what is usual for this machine, by subject; only where somebody agreed to it, and enough jobs have taught it"""
+    sensors: tuple[Sensed, ...] = ()
+    """the machine's own sensors"""
+    presence: Presence | None = None
+    """who is there; None where no hours are set, so nothing can be said"""
+    finish_late: float | None = None
+    """stamp: upper bound of the present job's finish; None without a job or an estimate"""
+    may_outlast: bool = False
+    """a person took it on that the present job runs on after the supervised hours"""
+    spool: float | None = None
+    """mm of filament on the spool; None where nobody keeps account of it"""
+    needed: float | None = None
+    """mm of filament that the present job still needs, by its plan; None without one"""
+    flow_planned: float | None = None
+    """mm/s of filament that the plan asks for just now, over the last minute; None without a plan"""
 
     @property
     def heat_on(self) -> bool | None:

@@ -1,0 +1,1 @@
+"""The local page: what a link in a message opens."""

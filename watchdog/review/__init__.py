@@ -1,0 +1,1 @@
+"""The term review: what worked, what failed and why, from the record."""

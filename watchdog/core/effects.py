@@ -74,6 +74,8 @@ class TellKind(StrEnum):
     REMINDER = "reminder"
     ALL_CLEAR = "all-clear"
     ESCALATED = "escalated"
+    NOTICE = "notice"
+    """no alarm: something that somebody asked to be told once; `alarm` then names the notice and `occurrence` counts them"""
 
 
 class Tell(NamedTuple):

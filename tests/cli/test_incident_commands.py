@@ -19,6 +19,7 @@ from watchdog.core.effects import (
     Transition,
 )
 from watchdog.core.moment import Moment
+from watchdog.core.orders import Order
 from watchdog.core.traffic import Direction
 from watchdog.record.batch import Batch
 from watchdog.record.parcels import Attempt, Outcome
@@ -48,7 +49,7 @@ def house(config: Callable[[str], Path], tmp_path: Path) -> Path:
 
         def write(machine: str, *effects: Effect) -> None:
             for effect in effects:
-                told = ((effect, "workshop-lead"),) if isinstance(effect, Tell) else ()
+                told = (Order(effect, "workshop-lead"),) if isinstance(effect, Tell) else ()
                 record.commit(Batch(machine, effect.at, (effect,), told))
 
         write(

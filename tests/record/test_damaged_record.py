@@ -11,6 +11,7 @@ import pytest
 
 from watchdog.core.effects import AlarmChanged, Noted, Priority, StateChanged, Tell, TellKind, Transition
 from watchdog.core.moment import Moment
+from watchdog.core.orders import Order
 from watchdog.core.traffic import Direction
 from watchdog.record.batch import Batch
 from watchdog.record.faults import RecordUnusable
@@ -31,7 +32,7 @@ def batch(nth: int) -> Batch:
     )
     lines = tuple(RawLine(n, at, Direction.RECEIVED, "ok T:205.0 /0.0 B:60.0 /60.0") for n in range(20))
     readings = tuple(Measured(n, at, 205.0, 0.0, 60.0, 60.0, None) for n in range(20))
-    return Batch("doorway-1", at, effects, ((tell, "workshop lead"),), "{}", Excerpt(lines, readings))
+    return Batch("doorway-1", at, effects, (Order(tell, "workshop lead"),), "{}", Excerpt(lines, readings))
 
 
 LATE = batch(COUNT + 1).at
@@ -62,7 +63,7 @@ def sound(path: Path) -> None:
 def works(record: Record) -> None:
     """Everything that the service and the commands ask can be asked, and a new alarm goes through."""
     record.commit(batch(COUNT + 1))
-    assert [parcel.tell for parcel in record.due(LATE.stamp)][-1] == batch(COUNT + 1).recipients[0][0]
+    assert [parcel.tell for parcel in record.due(LATE.stamp)][-1] == batch(COUNT + 1).orders[0].tell
     for row in record.incidents(limit=1_000):
         assert record.incident(row.id) is not None
     assert record.standing()
@@ -81,7 +82,7 @@ def test_a_file_whose_beginning_is_noise_is_moved_aside_and_its_rows_are_saved(p
         assert record.rescued.aside.name == "record.db.damaged-20260303T015640Z"
         assert record.rescued.aside.read_bytes() == damaged
         assert [parcel.tell for parcel in record.due(LATE.stamp)] == [
-            batch(nth).recipients[0][0] for nth in range(1, COUNT + 1)
+            batch(nth).orders[0].tell for nth in range(1, COUNT + 1)
         ]
         assert record.rescued.incomplete == ()
         works(record)
@@ -108,7 +109,7 @@ def test_most_messages_are_saved_when_a_page_in_the_middle_is_noise(path: Path) 
         assert "parcel" in record.rescued.incomplete
         due = [parcel.tell for parcel in record.due(LATE.stamp)]
         assert len(due) >= COUNT - 20  # a page holds about ten
-        assert all(tell == batch(tell.occurrence).recipients[0][0] for tell in due)
+        assert all(tell == batch(tell.occurrence).orders[0].tell for tell in due)
         assert {due[0].occurrence, due[-1].occurrence} == {1, COUNT}  # from before and from behind the bad page
         assert record.rescued.saved["parcel"] == len(due)
         assert record.rescued.saved["alarm"] == COUNT

@@ -12,6 +12,7 @@ import pytest
 
 from watchdog.core.effects import AlarmChanged, Noted, Priority, Tell, TellKind, Transition
 from watchdog.core.moment import Moment
+from watchdog.core.orders import Order
 from watchdog.record.batch import Batch
 from watchdog.record.faults import RecordUnusable
 from watchdog.record.store import Record
@@ -21,7 +22,7 @@ def batch(nth: int) -> Batch:
     at = Moment(float(nth), 1_772_442_000.0 + nth)
     tell = Tell(at, TellKind.ALARM, "hot-idle", nth, Priority.HIGH, at, 1, {}, None)
     raised = AlarmChanged(at, "hot-idle", nth, Transition.RAISED, Priority.HIGH, {"text": "x" * 2_000})
-    return Batch("doorway-1", at, (raised, tell), ((tell, "workshop lead"),), f"{nth}")
+    return Batch("doorway-1", at, (raised, tell), (Order(tell, "workshop lead"),), f"{nth}")
 
 
 T0 = batch(0).at

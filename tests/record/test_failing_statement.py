@@ -21,6 +21,7 @@ from watchdog.core.effects import (
     Transition,
 )
 from watchdog.core.moment import Moment
+from watchdog.core.orders import Order
 from watchdog.core.traffic import Direction
 from watchdog.record.batch import Batch
 from watchdog.record.faults import RecordUnusable
@@ -82,8 +83,8 @@ def batches() -> list[Batch]:
         clear,
     )
     return [
-        Batch("doorway-1", at(10), first, ((alarm, "workshop lead"), (alarm, "duty warden")), "1", around),
-        Batch("doorway-1", at(60), second, ((clear, "workshop lead"),), "2"),
+        Batch("doorway-1", at(10), first, (Order(alarm, "workshop lead"), Order(alarm, "duty warden")), "1", around),
+        Batch("doorway-1", at(60), second, (Order(clear, "workshop lead"),), "2"),
     ]
 
 

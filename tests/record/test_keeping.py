@@ -7,6 +7,7 @@ import pytest
 
 from watchdog.core.effects import AlarmChanged, Noted, Priority, StateChanged, Tell, TellKind, Transition
 from watchdog.core.moment import Moment
+from watchdog.core.orders import Order
 from watchdog.core.traffic import Direction
 from watchdog.record.batch import Batch
 from watchdog.record.keeping import AT_ONCE, Keeping
@@ -41,7 +42,7 @@ def incident(record: Record, days: float, *, ended: bool = True, rows: int = 4) 
     lines = tuple(RawLine(n, raised, Direction.RECEIVED, "ok") for n in range(rows))
     readings = tuple(Measured(n, raised, 205.0, None, None, None, None) for n in range(rows))
     around = Excerpt(lines, readings, minutes=(Minute(int(raised.stamp // 60)),))
-    record.commit(Batch("doorway-1", raised, effects, ((tell, "workshop lead"),), None, around))
+    record.commit(Batch("doorway-1", raised, effects, (Order(tell, "workshop lead"),), None, around))
     if ended:
         end = at(days, 60)
         cleared = AlarmChanged(end, "hot-idle", occurrence, Transition.CLEARED, Priority.HIGH, {})

@@ -15,6 +15,7 @@ import pytest
 
 from watchdog.core.effects import AlarmChanged, Priority, StateChanged, Tell, TellKind, Transition
 from watchdog.core.moment import Moment
+from watchdog.core.orders import Order
 from watchdog.core.traffic import Direction
 from watchdog.record.batch import Batch
 from watchdog.record.store import Record
@@ -33,7 +34,7 @@ def batch(nth: int) -> Batch:
         StateChanged(at, "hotend", "heating", f"{nth}"),
     )
     lines = (RawLine(nth, at, Direction.RECEIVED, f"{nth}"),)
-    people = ((tell, "workshop lead"), (tell, "duty warden"))
+    people = (Order(tell, "workshop lead"), Order(tell, "duty warden", at.stamp + 60, True, f"{nth}"))
     return Batch("doorway-1", at, effects, people, json.dumps(nth), Excerpt(lines))
 
 

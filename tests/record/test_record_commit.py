@@ -22,6 +22,7 @@ from watchdog.core.effects import (
     Transition,
 )
 from watchdog.core.moment import Moment
+from watchdog.core.orders import Order
 from watchdog.record.batch import Batch, Committed
 from watchdog.record.store import Record
 
@@ -44,7 +45,7 @@ BATCH = Batch(
         JobChanged(T0, "started", 3, None, None, "card", 0.0),
         Noted(T0, "link", {"up": 1}),
     ),
-    ((TELL, "workshop lead"), (TELL, "duty warden")),
+    (Order(TELL, "workshop lead"), Order(TELL, "duty warden")),
     '{"machine": {}}',
 )
 
@@ -116,7 +117,7 @@ def test_a_commit_is_flushed_before_anybody_is_told(record: Record) -> None:
 
 
 def test_a_message_that_has_nobody_to_go_to_leaves_a_trace(record: Record) -> None:
-    record.commit(BATCH._replace(recipients=()))
+    record.commit(BATCH._replace(orders=()))
     assert record.due(T0.stamp) == ()
     (note,) = [event for event in record.events() if event.what == "told-nobody"]
     assert note.facts == {"alarm": "hot-idle", "occurrence": 1, "message": "alarm", "nth": 1}
@@ -127,7 +128,7 @@ def test_a_watch_that_lost_its_memory_still_gets_its_first_alarm_out(record: Rec
     record.commit(BATCH)
     week = after(7 * 86_400)
     tell = TELL._replace(at=week, since=week)
-    record.commit(Batch("doorway-1", week, (RAISED._replace(at=week), tell), ((tell, "workshop lead"),)))
+    record.commit(Batch("doorway-1", week, (RAISED._replace(at=week), tell), (Order(tell, "workshop lead"),)))
     assert len(record.due(week.stamp)) == 3
     (standing,) = record.standing()
     assert standing.raised == week.stamp
@@ -183,7 +184,7 @@ TELLS = st.builds(
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_a_message_comes_out_of_the_outbox_as_it_went_in(record: Record, tell: Tell) -> None:
     tell = tell._replace(occurrence=next(OCCURRENCES))  # the record is shared by the examples
-    record.commit(Batch("loft-1", tell.at, (tell,), ((tell, "evening tutor"),)))
+    record.commit(Batch("loft-1", tell.at, (tell,), (Order(tell, "evening tutor"),)))
     parcels = [parcel for parcel in record.due(tell.at.stamp) if parcel.tell == tell]
     assert parcels
     record.log_attempts((), {}, [parcel.id for parcel in parcels])

@@ -17,6 +17,7 @@ from watchdog.core.effects import (
     Transition,
 )
 from watchdog.core.moment import Moment
+from watchdog.core.orders import Order
 from watchdog.record.batch import Batch
 from watchdog.record.minutes import Minute, Spread
 from watchdog.record.rows import EventRow, JobRow, MinuteRow
@@ -50,7 +51,7 @@ def record(tmp_path: Path) -> Iterator[Record]:
 
 def write(record: Record, *effects: Effect, machine: str = "doorway-1") -> None:
     for effect in effects:
-        people = ((effect, "workshop lead"),) if isinstance(effect, Tell) else ()
+        people = (Order(effect, "workshop lead"),) if isinstance(effect, Tell) else ()
         record.commit(Batch(machine, effect.at, (effect,), people))
 
 

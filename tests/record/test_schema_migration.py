@@ -1,5 +1,6 @@
 """Older files are brought up to date, newer and foreign ones are left alone."""
 
+import gzip
 import itertools
 import sqlite3
 from contextlib import closing, suppress
@@ -10,25 +11,27 @@ import pytest
 
 from watchdog.core.effects import AlarmChanged, Priority, Tell, TellKind, Transition
 from watchdog.core.moment import Moment
+from watchdog.core.orders import Order
 from watchdog.record import schema
 from watchdog.record.batch import Batch
 from watchdog.record.faults import RecordUnusable
 from watchdog.record.store import Record
 
 T0 = Moment(100.0, 1_772_442_000.0)
+LATE = Moment(200_100.0, 1_772_642_000.0)
 TELL = Tell(T0, TellKind.ALARM, "hot-idle", 1, Priority.HIGH, T0, 1, {}, None)
 BATCH = Batch(
     "doorway-1",
     T0,
     (AlarmChanged(T0, "hot-idle", 1, Transition.RAISED, Priority.HIGH, {}), TELL),
-    ((TELL, "workshop lead"),),
+    (Order(TELL, "workshop lead"),),
 )
 
 NEXT = """
--- A later script: people say of an incident what it was; and nothing; is split; at these.
-ALTER TABLE incident ADD COLUMN label TEXT;
-CREATE TABLE sheet (id INTEGER PRIMARY KEY, kind TEXT NOT NULL DEFAULT 'a;b');
-UPDATE incident SET label = 'from before';
+-- A later script: where the papers of an incident lie; and nothing; is split; at these.
+ALTER TABLE incident ADD COLUMN shelf TEXT;
+CREATE TABLE drawer (id INTEGER PRIMARY KEY, kind TEXT NOT NULL DEFAULT 'a;b');
+UPDATE incident SET shelf = 'from before';
 """
 LATER = (*schema.SCRIPTS, NEXT)
 
@@ -38,20 +41,65 @@ def version(path: Path) -> int:
         return int(connection.execute("PRAGMA user_version").fetchone()[0])
 
 
-def test_each_older_version_is_brought_to_the_present_one(tmp_path: Path) -> None:
+def rows_of(path: Path, columns: dict[str, list[str]]) -> dict[str, set[tuple[Any, ...]]]:
+    """Every row of each table, in these columns."""
+    with closing(sqlite3.connect(path)) as connection:
+        return {
+            table: set(connection.execute(f"SELECT {', '.join(names)} FROM {table}"))
+            for table, names in columns.items()
+        }
+
+
+@pytest.fixture(params=sorted((Path(__file__).parent / "older").glob("*.db.gz")), ids=lambda file: file.name[:4])
+def older(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
+    """A record as an older version of this program wrote it: two machines, jobs, alarms, messages in every state."""
+    path = tmp_path / "older.db"
+    path.write_bytes(gzip.decompress(request.param.read_bytes()))
+    assert version(path) < len(schema.SCRIPTS)
+    return path
+
+
+def test_a_file_of_each_older_version_is_taken_over_without_loss(older: Path) -> None:
     """An update of the program in the middle of term keeps the term's incidents and what waits in the outbox."""
-    for older in range(1, len(LATER)):
-        path = tmp_path / f"{older}.db"
-        with Record.open(path, T0, scripts=LATER[:older]) as record:
-            record.commit(BATCH)
-        assert version(path) == older
-        with Record.open(path, T0, scripts=LATER) as record:
-            assert len(record.due(T0.stamp)) == 1
-            assert record.standing()[0].alarm == "hot-idle"
-            with record._looking() as pen:
-                assert pen.all("SELECT label FROM incident") == [("from before",)]
-                assert pen.all("SELECT * FROM sheet") == []
-        assert version(path) == len(LATER)
+    with closing(sqlite3.connect(older)) as connection:
+        tables = connection.execute("SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%'")
+        columns = {
+            table: [name for _, name, *_ in connection.execute(f"PRAGMA table_info({table})")]
+            for (table,) in tables.fetchall()
+        }
+    before = rows_of(older, columns)
+    assert all(before.values())  # no table is empty
+    with Record.open(older, LATE) as record:
+        assert record.rescued is None
+        assert rows_of(older, columns) == before
+        assert len(record.jobs()) == 21
+        assert [row.acknowledged_by for row in record.incidents()][-1] == ("workshop lead",)
+        waiting = record.due(LATE.stamp)
+        assert [(parcel.not_before, parcel.loud, parcel.why) for parcel in waiting] == [(None, False, "")] * 7
+        for row in record.incidents():
+            found = record.incident(row.id)
+            assert found is not None
+            assert len(found.messages) == row.messages
+        told = record.told("workshop lead", 0.0)
+        assert len(told) == 3
+        record.commit(BATCH._replace(at=LATE))
+    assert version(older) == len(schema.SCRIPTS)
+    with closing(sqlite3.connect(older)) as connection:
+        assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+        assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
+
+
+def test_the_present_version_can_be_brought_to_a_later_one(tmp_path: Path) -> None:
+    path = tmp_path / "record.db"
+    with Record.open(path, T0) as record:
+        record.commit(BATCH)
+    with Record.open(path, T0, scripts=LATER) as record:
+        assert len(record.due(T0.stamp)) == 1
+        assert record.standing()[0].alarm == "hot-idle"
+        with record._looking() as pen:
+            assert pen.all("SELECT shelf FROM incident") == [("from before",)]
+            assert pen.all("SELECT * FROM drawer") == []
+    assert version(path) == len(LATER)
 
 
 def test_a_migration_that_fails_leaves_the_older_file_whole(tmp_path: Path) -> None:

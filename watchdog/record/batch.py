@@ -2,8 +2,9 @@
 
 from typing import NamedTuple
 
-from watchdog.core.effects import Effect, Tell
+from watchdog.core.effects import Effect
 from watchdog.core.moment import Moment
+from watchdog.core.orders import Order
 from watchdog.record.surroundings import Excerpt
 
 
@@ -13,9 +14,9 @@ class Batch(NamedTuple):
     machine: str
     at: Moment
     effects: tuple[Effect, ...] = ()
-    recipients: tuple[tuple[Tell, str], ...] = ()
-    """each message with each person (by the name in the settings) who is to get it: they become parcels in the outbox. A
-    `Tell` among the effects that has no person here is recorded as told to nobody"""
+    orders: tuple[Order, ...] = ()
+    """each message with each person who is to get it, and when: they become parcels in the outbox. A `Tell` among the
+    effects that has no order here is recorded as told to nobody"""
     world: str | None = None
     """the machine's world after this step, frozen (JSON); None leaves the stored one"""
     surroundings: Excerpt = Excerpt()

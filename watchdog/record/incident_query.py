@@ -110,13 +110,16 @@ def _steps(pen: Pen, alarm: int) -> tuple[Step, ...]:
 
 def _messages(pen: Pen, number: int) -> tuple[Message, ...]:
     rows = pen.all(
-        f"SELECT id, created, person, delivered, given_up, given_up_why, {TELL_COLUMNS} FROM parcel WHERE incident = ?"
+        f"SELECT id, created, person, delivered, given_up, given_up_why, not_before, loud, why, {TELL_COLUMNS}"
+        " FROM parcel WHERE incident = ?"
         " ORDER BY id",
         number,
     )
     messages = []
-    for parcel, created, person, delivered, given_up, why, *tell in rows:
+    for parcel, created, person, delivered, given_up, given_up_why, not_before, loud, why, *tell in rows:
         tried = pen.all("SELECT stamp, route, outcome, detail FROM attempt WHERE parcel = ? ORDER BY id", parcel)
         attempts = tuple(AttemptRow(at, route, Outcome(outcome), detail) for at, route, outcome, detail in tried)
-        messages.append(Message(created, person, read_tell(tuple(tell)), attempts, delivered, given_up, why))
+        message = read_tell(tuple(tell))
+        ended = (delivered, given_up, given_up_why)
+        messages.append(Message(created, person, message, attempts, *ended, not_before, bool(loud), why))
     return tuple(messages)

@@ -6,13 +6,16 @@ A delivered parcel stays, with its attempts, as the history of who was told what
 from collections.abc import Collection, Iterable, Mapping
 from typing import Final
 
-from watchdog.core.effects import Priority, Tell, TellKind
+from watchdog.core.effects import AlarmChanged, Priority, Tell, TellKind, Transition
 from watchdog.core.moment import Moment
+from watchdog.core.orders import Order
 from watchdog.record.parcels import Attempt, Parcel
 from watchdog.record.pen import Pen, Row, facts_text, read_facts
 
 LONGEST_WAIT: Final = 3_600.0
 """s: the longest back-off. A next try further ahead is due at once: the wall clock was set back meanwhile"""
+ANSWERED: Final = "answered before it was due"
+OVER: Final = "over before it was due"
 MOST_DUE: Final = 1_000
 """parcels handed out at once, oldest first; the rest follows"""
 
@@ -21,10 +24,11 @@ class UnknownParcel(LookupError):
     """An attempt was logged for a message that no commit put into the outbox."""
 
 
-def put(pen: Pen, machine: str, at: Moment, recipients: Iterable[tuple[Tell, str]]) -> int:
+def put(pen: Pen, machine: str, at: Moment, orders: Iterable[Order]) -> int:
     """Make a parcel of each message with each person; how many are new."""
     new = 0
-    for tell, person in recipients:
+    for order in orders:
+        tell = order.tell
         incident = pen.one(
             "SELECT incident FROM alarm WHERE machine = ? AND name = ? AND occurrence = ? ORDER BY id DESC LIMIT 1",
             machine,
@@ -33,7 +37,8 @@ def put(pen: Pen, machine: str, at: Moment, recipients: Iterable[tuple[Tell, str
         )
         new += pen.run(
             "INSERT INTO parcel (incident, machine, alarm, occurrence, kind, nth, person, priority, evidence, at, at_elapsed,"
-            " since, since_elapsed, next_at, created) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
+            " since, since_elapsed, next_at, created, not_before, loud, why)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
             " ON CONFLICT (machine, alarm, occurrence, kind, nth, person, at) DO NOTHING",
             None if incident is None else incident[0],
             machine,
@@ -41,7 +46,7 @@ def put(pen: Pen, machine: str, at: Moment, recipients: Iterable[tuple[Tell, str
             tell.occurrence,
             tell.kind.value,
             tell.nth,
-            person,
+            order.person,
             tell.priority.value,
             facts_text(tell.evidence),
             tell.at.stamp,
@@ -50,8 +55,37 @@ def put(pen: Pen, machine: str, at: Moment, recipients: Iterable[tuple[Tell, str
             tell.since.elapsed,
             tell.next_at,
             at.stamp,
+            order.not_before,
+            int(order.loud),
+            order.why,
         )
     return new
+
+
+def withdraw(pen: Pen, machine: str, change: AlarmChanged) -> None:
+    """Take back what nobody has been told yet and what has become idle by `change`: the alarm was answered, or is over.
+
+    Only what still waits for its time and was never tried: a message that the network held up goes out, since somebody was
+    meant to know by now. The all-clear stays; whether it is wanted is the routing's business.
+    """
+    if change.transition not in _ENDS_WAITING:
+        return
+    pen.run(
+        "UPDATE parcel SET given_up = ?, given_up_why = ? WHERE machine = ? AND alarm = ? AND occurrence = ?"
+        " AND kind IN ('alarm', 'reminder', 'escalated') AND at_elapsed <= ? AND not_before > ? AND next_try IS NULL"
+        " AND delivered IS NULL AND given_up IS NULL"
+        " AND NOT EXISTS (SELECT 1 FROM attempt WHERE attempt.parcel = parcel.id)",
+        change.at.stamp,
+        _ENDS_WAITING[change.transition],
+        machine,
+        change.alarm,
+        change.occurrence,
+        change.at.elapsed,
+        change.at.stamp,
+    )
+
+
+_ENDS_WAITING: Final = {Transition.ACKNOWLEDGED: ANSWERED, Transition.CLEARED: OVER}
 
 
 TELL_COLUMNS: Final = (
@@ -77,20 +111,28 @@ def read_tell(row: Row) -> Tell:
 
 
 def due(pen: Pen, stamp: float) -> tuple[Parcel, ...]:
-    """What should be delivered at `stamp`, oldest first."""
+    """What should be delivered at `stamp`, oldest first.
+
+    A message that is to wait is due at once when it was made more than the longest back-off ahead of `stamp`: the wall
+    clock was set back meanwhile, and its time may be years away.
+    """
     rows = pen.all(
-        f"SELECT id, person, machine, created, (SELECT count(*) FROM attempt WHERE attempt.parcel = parcel.id), {TELL_COLUMNS}"
+        "SELECT id, person, machine, created, (SELECT count(*) FROM attempt WHERE attempt.parcel = parcel.id),"
+        f" not_before, loud, why, {TELL_COLUMNS}"
         " FROM parcel WHERE delivered IS NULL AND given_up IS NULL AND (next_try IS NULL OR next_try <= ? OR next_try > ?)"
-        " ORDER BY id LIMIT ?",
+        " AND (not_before IS NULL OR not_before <= ? OR at > ?) ORDER BY id LIMIT ?",
+        stamp,
+        stamp + LONGEST_WAIT,
         stamp,
         stamp + LONGEST_WAIT,
         MOST_DUE,
     )
     parcels = []
-    for number, person, machine, created, attempts, *tell in rows:
+    for number, person, machine, created, attempts, not_before, loud, why, *tell in rows:
         refused = pen.all("SELECT DISTINCT route FROM attempt WHERE parcel = ? AND outcome = 'refused'", number)
         routes = frozenset(route for (route,) in refused)
-        parcels.append(Parcel(number, person, machine, read_tell(tuple(tell)), created, attempts, routes))
+        message = read_tell(tuple(tell))
+        parcels.append(Parcel(number, person, machine, message, created, attempts, routes, not_before, bool(loud), why))
     return tuple(parcels)
 
 
@@ -126,3 +168,11 @@ def oldest_undelivered(pen: Pen) -> float | None:
     """Stamp at which the oldest waiting parcel was committed; None when none waits."""
     row = pen.one("SELECT min(created) FROM parcel WHERE delivered IS NULL AND given_up IS NULL")
     return None if row is None else row[0]
+
+
+def told(pen: Pen, person: str, since: float) -> tuple[float, ...]:
+    """Stamps at which `person` was told something, from `since` on, in order."""
+    rows = pen.all(
+        "SELECT DISTINCT delivered FROM parcel WHERE person = ? AND delivered >= ? ORDER BY delivered", person, since
+    )
+    return tuple(stamp for (stamp,) in rows)

@@ -30,6 +30,12 @@ class Parcel(NamedTuple):
     attempts: int
     refused: frozenset[str]
     """names of routes that refused it for good"""
+    not_before: float | None = None
+    """stamp before which it was to wait; None: it was due at once"""
+    loud: bool = False
+    """by all of the person's routes at the same time"""
+    why: str = ""
+    """why this person"""
 
 
 class Attempt(NamedTuple):

@@ -8,7 +8,7 @@ from types import TracebackType
 from typing import Self
 
 from watchdog.core.moment import Moment
-from watchdog.record import incident_query, opening, queries
+from watchdog.record import incident_query, opening, outbox, queries
 from watchdog.record.faults import DamagedFile, RecordUnusable, unusable
 from watchdog.record.pen import Pen
 from watchdog.record.rows import EventRow, Incident, IncidentRow, JobRow, MinuteRow, Standing
@@ -92,6 +92,12 @@ class Reader:
         """Minute summaries, oldest first."""
         with self._looking() as pen:
             return queries.minutes(pen, machine, since, until)
+
+    def told(self, person: str, since: float) -> tuple[float, ...]:
+        """Stamps at which `person` was told something, from `since` on, in order. What went out as one message, with one
+        stamp, counts once."""
+        with self._looking() as pen:
+            return outbox.told(pen, person, since)
 
     def world(self, machine: str) -> tuple[str, Moment] | None:
         """The machine's world as last stored (JSON), and when; None when there is none."""

@@ -94,6 +94,12 @@ class Message(NamedTuple):
     delivered: float | None
     given_up: float | None
     given_up_why: str | None
+    not_before: float | None
+    """when it was to go out at the earliest; None: at once"""
+    loud: bool
+    """by all of the person's routes at the same time"""
+    why: str
+    """why this person: 'on duty', 'nobody answered for 10 min', …; empty where nothing was said"""
 
 
 class StateRow(NamedTuple):

@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
-from watchdog.core.effects import Tell
+from watchdog.core.effects import AlarmChanged, Tell
 from watchdog.core.moment import Moment
 from watchdog.record import alarms, incidents, keeping, opening, outbox, schema, telemetry, writing
 from watchdog.record.batch import Batch, Committed
@@ -68,11 +68,14 @@ class Record(Reader):
         with self._writing(batch.at) as pen:
             for effect in batch.effects:
                 writing.write_effect(pen, batch.machine, effect)
-            told = {tell[:4] for tell, _ in batch.recipients}
+            told = {order.tell[:4] for order in batch.orders}
             for effect in batch.effects:
                 if isinstance(effect, Tell) and effect[:4] not in told:
                     writing.write_untold(pen, batch.machine, effect)
-            parcels = outbox.put(pen, batch.machine, batch.at, batch.recipients)
+            parcels = outbox.put(pen, batch.machine, batch.at, batch.orders)
+            for effect in batch.effects:
+                if isinstance(effect, AlarmChanged):
+                    outbox.withdraw(pen, batch.machine, effect)
             incidents.keep(pen, batch.machine, batch.at, batch.surroundings)
             telemetry.keep(pen, batch.machine, batch.surroundings.minutes)
             if batch.world is not None:
@@ -98,7 +101,7 @@ class Record(Reader):
             return alarms.let_go(pen, machine, at, why)
 
     def due(self, stamp: float) -> tuple[Parcel, ...]:
-        """What should be delivered at `stamp`, oldest first, at most 1,000."""
+        """What should be delivered at `stamp`, oldest first, at most 1,000; what waits for a later time is left out."""
         with self._looking() as pen:
             return outbox.due(pen, stamp)
 

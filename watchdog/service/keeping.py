@@ -13,7 +13,8 @@ from pathlib import Path
 from typing import TypeVar
 
 from watchdog.clock import Clock
-from watchdog.core.effects import Noted, Tell
+from watchdog.core.effects import AlarmChanged, Noted, Tell, TellKind, Transition
+from watchdog.core.orders import Order
 from watchdog.record.batch import Batch, Committed
 from watchdog.record.faults import RecordUnusable
 from watchdog.record.parcels import Attempt, Parcel
@@ -24,6 +25,7 @@ T = TypeVar("T")
 _Key = tuple[str, str, int, int, str, str]
 
 MOST_WAITING = 5_000  # batches kept while the record cannot be written: hours of steps; beyond that the oldest go
+MOST_STAMPS = 1_000  # times at which people were told from memory: more than an hour's worth
 TRY_AGAIN = 10.0  # s between attempts to write what waits
 _READING, _WRITING = "reading", "writing"
 
@@ -42,6 +44,7 @@ class Keeping:
         self._held: dict[int, Parcel] = {}
         self._held_next: dict[int, float] = {}
         self._told_from_memory: set[_Key] = set()
+        self._told_stamps: deque[tuple[str, float]] = deque(maxlen=MOST_STAMPS)
         self._last_id = 0
         self._last_try = float("-inf")
         self._writing_on = False  # what waits is being written just now
@@ -90,7 +93,11 @@ class Keeping:
 
     async def due(self, stamp: float) -> tuple[Parcel, ...]:
         """Parcels whose next attempt is due, oldest first."""
-        held = tuple(parcel for key, parcel in self._held.items() if self._held_next.get(key, 0.0) <= stamp)
+        held = tuple(
+            parcel
+            for key, parcel in self._held.items()
+            if self._held_next.get(key, 0.0) <= stamp and (parcel.not_before is None or parcel.not_before <= stamp)
+        )
         try:
             kept = await self.use(lambda record: record.due(stamp))
         except RecordUnusable as unusable:
@@ -99,12 +106,25 @@ class Keeping:
         self._works(_READING)
         return *held, *kept
 
+    async def told(self, person: str, since: float) -> tuple[float, ...]:
+        """Stamps at which `person` was told something, from `since` on, in order; from memory as well."""
+        memory = [stamp for name, stamp in self._told_stamps if name == person and stamp >= since]
+        try:
+            recorded = await self.use(lambda record: record.told(person, since))
+        except RecordUnusable as unusable:
+            self._fails(_READING, unusable)
+            recorded = ()
+        return tuple(sorted({*memory, *recorded}))
+
     async def settle(
         self, attempts: Sequence[Attempt], next_try: Mapping[int, float], delivered: Collection[int] = ()
     ) -> None:
         """Note what became of attempts. Raises OSError when the record cannot take it now: say it again later."""
         for key in [key for key in delivered if key in self._held]:
             parcel = self._held.pop(key)
+            self._told_stamps.append(
+                (parcel.person, max((one.at for one in attempts if one.parcel == key), default=0.0))
+            )
             self._told_from_memory.add(_key(parcel.machine, parcel.tell, parcel.person))
         for key, stamp in next_try.items():
             if key in self._held:
@@ -150,7 +170,7 @@ class Keeping:
                 await self.use(partial(Record.commit, batch=self._settled(batch)))
                 if self._waiting and self._waiting[0] is batch:  # else it gave way meanwhile: too many waited
                     self._waiting.popleft()
-                written = {_key(batch.machine, tell, person) for tell, person in batch.recipients}
+                written = {_key(batch.machine, order.tell, order.person) for order in batch.orders}
                 for number, held in list(self._held.items()):
                     if _key(held.machine, held.tell, held.person) in written:
                         del self._held[number]  # it lies in the outbox now
@@ -175,15 +195,16 @@ class Keeping:
 
     def _settled(self, batch: Batch) -> Batch:
         """`batch` without the messages that were delivered from memory; each is noted instead."""
-        open_pairs = []
+        still: list[Order] = []
         notes: list[Noted] = []
-        for tell, person in batch.recipients:
-            if _key(batch.machine, tell, person) in self._told_from_memory:
-                facts = {"person": person, "alarm": tell.alarm, "message": tell.kind.value}
+        for order in batch.orders:
+            tell = order.tell
+            if _key(batch.machine, tell, order.person) in self._told_from_memory:
+                facts = {"person": order.person, "alarm": tell.alarm, "message": tell.kind.value}
                 notes.append(Noted(tell.at, "told-while-unrecorded", facts))
             else:
-                open_pairs.append((tell, person))
-        return batch._replace(recipients=tuple(open_pairs), effects=(*batch.effects, *notes))
+                still.append(order)
+        return batch._replace(orders=tuple(still), effects=(*batch.effects, *notes))
 
     def _hold(self, batch: Batch) -> None:
         if not batch.effects and batch.world is None:
@@ -192,11 +213,31 @@ class Keeping:
             self._waiting.popleft()
             self.lost += 1
         self._waiting.append(batch)
-        for tell, person in batch.recipients:
+        for order in batch.orders:
             self._last_id -= 1
             self._held[self._last_id] = Parcel(
-                self._last_id, person, batch.machine, tell, batch.at.stamp, 0, frozenset()
+                self._last_id,
+                order.person,
+                batch.machine,
+                order.tell,
+                batch.at.stamp,
+                0,
+                frozenset(),
+                order.not_before,
+                order.loud,
+                order.why,
             )
+        for effect in batch.effects:
+            if isinstance(effect, AlarmChanged) and effect.transition in (Transition.ACKNOWLEDGED, Transition.CLEARED):
+                self._withdraw(batch.machine, effect)
+
+    def _withdraw(self, machine: str, change: AlarmChanged) -> None:
+        """What waits in memory for its time and has become idle; the record does the same for what lies in it."""
+        for number, held in list(self._held.items()):
+            same = (held.machine, held.tell.alarm, held.tell.occurrence) == (machine, change.alarm, change.occurrence)
+            waits = held.not_before is not None and held.not_before > change.at.stamp and not held.attempts
+            if same and waits and held.tell.kind is not TellKind.ALL_CLEAR:
+                del self._held[number]
 
     async def _call(self, work: Callable[[], T]) -> T:
         return await asyncio.get_running_loop().run_in_executor(self._thread, work)

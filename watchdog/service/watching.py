@@ -16,6 +16,7 @@ from watchdog.clock import Clock
 from watchdog.core.effects import AlarmChanged, Effect, Tell, Transition
 from watchdog.core.events import Event, Line, Tick
 from watchdog.core.moment import Moment
+from watchdog.core.orders import Order
 from watchdog.core.snapshot import Execution, Snapshot
 from watchdog.core.step import Watch, World, look, step
 from watchdog.core.traffic import Direction
@@ -225,8 +226,8 @@ class Watching:
         if not save and (self._incident is None or at.elapsed - self._written < SURROUNDINGS_EVERY):
             return
         ties = self._ties
-        pairs = tuple(
-            (effect, person.name)
+        orders = tuple(
+            Order(effect, person.name)
             for effect in effects
             if isinstance(effect, Tell) and effect.alarm not in ties.unspoken
             for person in recipients(effect, ties.people)
@@ -238,7 +239,7 @@ class Watching:
         else:
             excerpt = self._surroundings.summaries()
         world = freeze(self.watch, self.world, self.mark) if save else None
-        committed = await ties.keeping.commit(Batch(self.watch.name, at, effects, pairs, world, excerpt))
+        committed = await ties.keeping.commit(Batch(self.watch.name, at, effects, orders, world, excerpt))
         self._written = at.elapsed
         if save:
             self._saved = at.elapsed
@@ -247,5 +248,5 @@ class Watching:
             self._incident = committed.incident
         if effects:
             ties.narrate(self.watch.name, effects)
-        if pairs:
+        if orders:
             ties.told()

@@ -21,6 +21,7 @@ from watchdog.settings.fill import people_of, watch_of
 from watchdog.settings.jobs import Hours, Motion
 from watchdog.settings.limits import by_alarm
 from watchdog.settings.model import AlarmChange, Delivery, LogLayout, Machine, Person, Places, Route, Settings
+from watchdog.settings.page import PageTable
 
 EXAMPLE = Path(__file__).parents[2] / "config" / "emberward.toml"
 TEXT = EXAMPLE.read_text("utf-8")
@@ -127,6 +128,7 @@ def test_a_commented_default_is_the_default() -> None:
         (Person, ["people"]),
         (AlarmChange, ["alarms"]),
         (Delivery, ["delivery"]),
+        (PageTable, ["page"]),
         (Places, ["places"]),
     ],
 )

@@ -14,6 +14,7 @@ from watchdog.settings.base import Model
 from watchdog.settings.jobs import Hours, Motion
 from watchdog.settings.kinds import AlarmName, Credential, Material, Port, Socket, TimeFormat, Zone
 from watchdog.settings.limits import AlarmLimits
+from watchdog.settings.page import PageTable
 from watchdog.settings.quantities import Count, Name, Number, Place, Seconds, Unit
 
 
@@ -153,6 +154,8 @@ class Settings(BaseSettings):
     """when somebody is there who can look after a machine"""
     filament_price: Annotated[Number, Unit("a kg")] | None = Field(default=None, ge=0, le=10_000)
     """what a kilogram of filament costs, in your own currency"""
+    page: PageTable | None = None
+    """the page that links in messages open; none when left out"""
     places: Places = Field(default_factory=Places)
 
     @classmethod

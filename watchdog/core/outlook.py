@@ -20,6 +20,8 @@ EVERY = 5.0
 """s between two looks: the byte counter moves in steps of some seconds"""
 TELLS = 0.05
 """share of the bytes from which progress tells two files of one size apart"""
+FLOW_OVER = 60.0
+"""s over which the planned flow is told: a card's counter moves in steps"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +54,20 @@ class Outlook:
     """of a streamed job: own commands that had been sent"""
     place: int | None = None
     """and how many of the file's that were; None when that cannot be told"""
+    used: float | None = None
+    """mm of filament that the plan asks for up to here; None while the place in the file is not known"""
+    needed: float | None = None
+    """mm that it asks for from here to the end"""
+    fed: tuple[tuple[float, float], ...] = ()
+    """(elapsed, `used`) of the looks of the last minute, oldest first"""
+
+    @property
+    def flow(self) -> float | None:
+        """mm/s that the plan asked for over the last minute; None before half a minute of it is known."""
+        if not self.fed:
+            return None
+        (began, before), (now, after) = self.fed[0], self.fed[-1]
+        return max(0.0, after - before) / (now - began) if now - began >= FLOW_OVER / 2 else None
 
 
 def look_ahead(
@@ -86,7 +102,17 @@ def look_ahead(
     known = before.known if before is not None and same else prospect(history, plan)
     operator = job.expected if job.expected_by == "operator" else None
     ahead = forecast(at, job, known, read=read, operator=operator)
-    return Outlook(job.number, at.elapsed, digest, by, known, ahead, own, place)
+    byte = job.progress if job.origin is Origin.CARD else read
+    used = None if plan is None or byte is None else plan.filament_at(byte)
+    needed = None if plan is None or used is None else max(0.0, plan.filament - used)
+    fed = () if used is None else _fed(before if same else None, at.elapsed, used)
+    return Outlook(job.number, at.elapsed, digest, by, known, ahead, own, place, used, needed, fed)
+
+
+def _fed(before: Outlook | None, now: float, used: float) -> tuple[tuple[float, float], ...]:
+    """The looks of the last minute, this one included."""
+    kept = () if before is None else tuple(look for look in before.fed if now - look[0] <= FLOW_OVER)
+    return (*kept, (now, used))
 
 
 def which(files: Sequence[JobFile], job: Job, now: float) -> tuple[JobFile | None, str | None]:

@@ -176,6 +176,8 @@ class Sensed(NamedTuple):
     """below it somebody should look; None: no such limit"""
     high: float | None = None
     """above it somebody should look"""
+    since: float | None = None
+    """elapsed since when it has said the same; mains power: since when it has been on the same side of a heater's power"""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, NamedTuple
 
-from watchdog.core import learning, machine
+from watchdog.core import learning, machine, sensors, supervision
+from watchdog.core import spool as spools
 from watchdog.core.alarms import book as alarms
 from watchdog.core.alarms.alarm import Alarm
 from watchdog.core.conditions import UNAVAILABLE, conditions
@@ -16,13 +17,16 @@ from watchdog.core.detectors import Detector
 from watchdog.core.effects import Effect, JobChanged, Noted, StateChanged
 from watchdog.core.events import (
     Acknowledge,
+    Allowed,
     Event,
     Expectation,
     Forget,
     Impaired,
     Line,
+    Measured,
     Resumed,
     Shelve,
+    SpoolSet,
     Tick,
     Unshelve,
 )
@@ -32,7 +36,10 @@ from watchdog.core.learning import Habits, usual
 from watchdog.core.moment import Moment
 from watchdog.core.observations import Setting, Unread
 from watchdog.core.outlook import JobFile, Outlook, expected_of, look_ahead
-from watchdog.core.snapshot import Snapshot, Source
+from watchdog.core.sensors import Reading, SensorSpec
+from watchdog.core.snapshot import Job, Snapshot, Source
+from watchdog.core.spool import Spool
+from watchdog.core.timetable import Timetable
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +66,10 @@ class Watch:
     """somebody has agreed that the machine's healthy jobs may be learnt from"""
     files: tuple[JobFile, ...] = ()
     """job files with their plans"""
+    sensors: tuple[SensorSpec, ...] = ()
+    """those beside this machine"""
+    timetable: Timetable | None = None
+    """when somebody is there; None where nobody has said, and nothing is judged by it"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +106,14 @@ class World(NamedTuple):
     """what healthy jobs have shown to be usual; only where `Watch.learns`"""
     settings: tuple[Setting, ...] = ()
     """what the machine last listed of its own speeds, accelerations and corner limits, one of each code"""
+    readings: tuple[Reading, ...] = ()
+    """what the sensors last said"""
+    spool: Spool | None = None
+    """the account of the loaded spool; None until somebody has said what is on it"""
+    allowed: int | None = None
+    """number of the job that may run on after the supervised hours"""
+    hours: supervision.Told | None = None
+    """who is there, as last worked out; never stored"""
 
 
 _BY_TOOL = frozenset({"M92", "M201", "M203", "M566"})  # `T1 E…` names an extruder there; elsewhere T is a value
@@ -124,9 +143,41 @@ def step(watch: Watch, world: World, event: Event) -> Step:
 def look(watch: Watch, world: World, at: Moment) -> Snapshot:
     """What is known of the machine at this moment."""
     seen = machine.snapshot(watch.machine, world.machine, at)
-    if world.outlook is not None and seen.job is not None:
-        seen = replace(seen, job=expected_of(seen.job, world.outlook))
-    return replace(seen, impairments=world.impairments) if world.impairments else seen
+    more: dict[str, Any] = {}  # one copy for all: a snapshot has many fields, and this is done every second
+    if world.impairments:
+        more["impairments"] = world.impairments
+    if watch.sensors:
+        more["sensors"] = sensors.sensed(watch.sensors, world.readings, at.elapsed, seen.sighted_since)
+    if watch.timetable is not None:
+        more["presence"] = supervision.told(watch.timetable, world.hours, at.stamp).presence
+    if world.spool is not None:
+        more["spool"] = world.spool.left
+    job = seen.job
+    if job is not None and job.ended is None:
+        if world.allowed == job.number:
+            more["may_outlast"] = True
+        if world.outlook is not None and world.outlook.job == job.number:
+            more |= _expected(world.outlook, job)
+    return replace(seen, **more) if more else seen
+
+
+def _expected(outlook: Outlook, job: Job) -> dict[str, Any]:
+    """What the outlook adds to a snapshot of its own, running job."""
+    ahead = outlook.forecast
+    return {
+        "job": expected_of(job, outlook),
+        "finish_late": None if ahead is None else ahead.finish.high,
+        "needed": outlook.needed,
+        "flow_planned": outlook.flow,
+    }
+
+
+def stale_sensors(world: World, watch: Watch, at: Moment) -> tuple[str, ...]:
+    """A sentence for each sensor of this machine that has gone quiet: what impairs the watch, see `Impaired`."""
+    if not watch.sensors:
+        return ()
+    sighted = world.machine.sight.since
+    return sensors.stale_sentences(sensors.sensed(watch.sensors, world.readings, at.elapsed, sighted))
 
 
 def _with_machine(world: World, seen: machine.Memory) -> World:
@@ -188,10 +239,29 @@ def _rare(watch: Watch, world: World, event: Event) -> Step:
     if isinstance(event, Expectation):
         noted = Noted(event.at, "expectation", {"seconds": round(event.seconds), "by": event.by})
         return _with_machine(world, machine.expected(world.machine, event)), (noted,)
+    if isinstance(event, Measured):
+        readings, changed = sensors.measured(watch.sensors, world.readings, event)
+        facts: Evidence = {} if changed is None else {"sensor": event.sensor, "from": changed[0], "to": changed[1]}
+        return world._replace(readings=readings), (Noted(event.at, "sensor", facts),) if facts else ()
+    if isinstance(event, Allowed):
+        return _allowed(watch, world, event)
+    if isinstance(event, SpoolSet):
+        before = None if world.spool is None else round(world.spool.left)
+        facts = {"left_mm": round(event.left), "by": event.by, "before_mm": before}
+        return world._replace(spool=Spool(event.left, event.by, event.at.elapsed)), (Noted(event.at, "spool", facts),)
     if isinstance(event, Forget):
         taught: Evidence = {"jobs": len(world.history.jobs), "habits": len(usual(world.habits)), "by": event.by}
         return world._replace(habits=Habits(), history=History()), (Noted(event.at, "forgotten", taught),)
     raise TypeError(f"no such event: {event!r}")
+
+
+def _allowed(watch: Watch, world: World, event: Allowed) -> Step:
+    """Somebody takes the present job on; without one there is nothing to allow, and the next one is not meant."""
+    job = machine.snapshot(watch.machine, world.machine, event.at).job
+    if job is None or job.ended is not None:
+        return world, (Noted(event.at, "not-allowed", {"by": event.by, "why": "no job runs"}),)
+    facts: Evidence = {"job": job.number, "by": event.by, "stays": event.stays}
+    return world._replace(allowed=job.number), (Noted(event.at, "allowed-to-outlast", facts),)
 
 
 def _taught(watch: Watch, world: World, at: Moment, effects: tuple[Effect, ...]) -> World:
@@ -207,6 +277,8 @@ def _taught(watch: Watch, world: World, at: Moment, effects: tuple[Effect, ...])
             plan = next((file.plan for file in watch.files if file.plan.digest == digest), None)
             if job is not None and job.number == effect.number:
                 world = world._replace(history=learn(world.history, job, plan, world.blind), outlook=None)
+                if world.spool is not None and plan is not None:
+                    world = world._replace(spool=spools.finished(world.spool, job.number, plan.filament))
     return world
 
 
@@ -234,14 +306,23 @@ def _promised(watch: Watch, seen: Snapshot) -> float | None:
 
 def _judge(watch: Watch, world: World, at: Moment, effects: tuple[Effect, ...]) -> Step:
     """Let every detector look, then let the alarms take their steps."""
+    if watch.timetable is not None:
+        hours = supervision.told(watch.timetable, world.hours, at.stamp)
+        if hours is not world.hours:
+            world = world._replace(hours=hours)
     seen = look(watch, world, at)
-    if seen.job is not None and (watch.files or world.history.jobs):
+    if seen.job is not None and (watch.files or world.history.jobs or watch.timetable is not None):
         world, seen, noted = _ahead(watch, world, seen, at)
         effects = (*effects, *noted)
     if watch.expected and (promised := _promised(watch, seen)) is not None:
         world, noted = _rare(watch, world, Expectation(at, promised, "operator"))
         effects = (*effects, *noted)
         seen = look(watch, world, at)
+    if world.spool is not None:
+        spool = spools.followed(world.spool, seen, world.outlook)
+        if spool != world.spool:
+            world = world._replace(spool=spool)
+            seen = replace(seen, spool=spool.left)
     if watch.learns:
         world = world._replace(habits=learning.observe(world.habits, seen))
     memories = []

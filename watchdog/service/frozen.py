@@ -11,6 +11,8 @@ from watchdog.core.alarms.book import Book
 from watchdog.core.expectation import History
 from watchdog.core.learning import Habits
 from watchdog.core.observations import Setting
+from watchdog.core.sensors import Reading
+from watchdog.core.spool import Spool
 from watchdog.core.step import Counts, Watch, World
 from watchdog.sources.log_family import LogPlace
 
@@ -41,6 +43,9 @@ def freeze(watch: Watch, world: World, log: LogMark | None = None) -> str:
         "blind": world.blind,
         "habits": _adapter(Habits).dump_python(world.habits, mode="json"),
         "settings": _adapter(tuple[Setting, ...]).dump_python(world.settings, mode="json"),
+        "readings": _adapter(tuple[Reading, ...]).dump_python(world.readings, mode="json"),
+        "spool": _adapter(Spool | None).dump_python(world.spool, mode="json"),
+        "allowed": world.allowed,
         "log": _adapter(LogMark).dump_python(log, mode="json") if log is not None else None,
         "memories": {
             armed.detector.NAME: _adapter(_memory_of(armed.detector)).dump_python(memory, mode="json")
@@ -67,7 +72,10 @@ def thaw(watch: Watch, text: str) -> tuple[World, LogMark | None] | None:
             history=_adapter(History).validate_json(json.dumps(parts["history"])),
             blind=float(parts["blind"]),
             habits=_adapter(Habits).validate_json(json.dumps(parts.get("habits", {}))),
-            settings=_settings(parts),
+            settings=_part(parts, "settings", tuple[Setting, ...], ()),
+            readings=_part(parts, "readings", tuple[Reading, ...], ()),
+            spool=_part(parts, "spool", Spool | None, None),
+            allowed=_part(parts, "allowed", int | None, None),
         )
         log = parts["log"]
         return world, None if log is None else _adapter(LogMark).validate_json(json.dumps(log))
@@ -86,13 +94,12 @@ def _memory(detector: Any, kept: dict[str, Any]) -> Any:
         return detector.Memory()
 
 
-def _settings(parts: dict[str, Any]) -> tuple[Setting, ...]:
-    """Without them the world is as good: the machine will list them again."""
+def _part(parts: dict[str, Any], name: str, kind: Any, without: Any) -> Any:
+    """A part that the world can do without: it will be told, listed or set again."""
     try:
-        found: tuple[Setting, ...] = _adapter(tuple[Setting, ...]).validate_json(json.dumps(parts["settings"]))
+        return _adapter(kind).validate_json(json.dumps(parts[name]))
     except (KeyError, ValidationError):
-        return ()
-    return found
+        return without
 
 
 def settings_in(text: str) -> tuple[Setting, ...]:
@@ -101,7 +108,8 @@ def settings_in(text: str) -> tuple[Setting, ...]:
         parts = json.loads(text)
     except ValueError:
         return ()
-    return _settings(parts) if isinstance(parts, dict) else ()
+    listed: tuple[Setting, ...] = _part(parts, "settings", tuple[Setting, ...], ()) if isinstance(parts, dict) else ()
+    return listed
 
 
 def history_in(text: str) -> History:

@@ -2,18 +2,23 @@
 
 from collections.abc import Iterable
 from random import Random
+from statistics import median
 
 import pytest
 from pydantic import TypeAdapter
 
 from watchdog.core import machine
+from watchdog.core.anchors import CAP, FREE
 from watchdog.core.events import Line
 from watchdog.core.learning import KEPT, LEAST, Habits, observe, usual
 from watchdog.core.moment import Moment
 from watchdog.core.observations import (
+    Acknowledged,
     CardProgress,
+    Command,
     Fault,
     FaultKind,
+    Idle,
     JobDone,
     JobStopped,
     LinkDown,
@@ -51,26 +56,45 @@ class School:
         self.memory = machine.tick(LIMITS, self.memory, moment)[0]
         self.habits = observe(self.habits, machine.snapshot(LIMITS, self.memory, moment))
 
-    def heat(self, celsius: float, target: float, power: int) -> None:
+    def heat(self, celsius: float, target: float | None, power: int) -> None:
         noise = self.random.choice((-0.1, 0.0, 0.1))
         reading = Reading(round(celsius + noise, 1), target, power)
         self.line(Temperatures(reading, Reading(60.0, 60.0, 20)))
 
-    def job(self, end: Observation | None = JobDone(), odd: Observation | None = None, minutes: int = 10) -> None:  # noqa: B008
-        """A card job with power 64 of 127 while it holds; `odd` is said in its middle."""
-        self.heat(25.0, 0.0, 0)
+    def ask(self, takes: float) -> None:
+        """One query, answered after `takes` s."""
+        self.line(Command("M105", (), ""), direction=Direction.SENT)
+        self.now += takes
+        self.line(Acknowledged())
+        self.now -= takes
+
+    def job(
+        self,
+        end: Observation | None = JobDone(),  # noqa: B008
+        odd: Observation | None = None,
+        minutes: int = 10,
+        *,
+        rate: float = RATE,
+        told_from: float = 0.0,
+        warm: bool = False,
+        answers_in: float | None = None,
+    ) -> None:
+        """A card job with power 64 of 127 while it holds. `odd` is said in its middle, the target from `told_from` °C on."""
+        self.heat(205.0 if warm else 25.0, 205.0 if warm else 0.0, 0)
         self.line(CardProgress(0, 1_000_000))
         self.second()
-        celsius = 25.0
+        celsius = 205.0 if warm else 25.0
         self.line(CardProgress(300, 1_000_000))
         while celsius < 205.0:
-            self.heat(celsius, 205.0, 127)
+            self.heat(celsius, 205.0 if celsius >= told_from else None, 127)
             self.second()
-            celsius += RATE
+            celsius += rate
         for second in range(60 * minutes):
             self.heat(205.0, 205.0, 64)
             if second % 4 == 0:
                 self.line(CardProgress(300 + 100 * second, 1_000_000))
+            if answers_in is not None and second % 2:
+                self.ask(answers_in)
             if odd is not None and second == 200:
                 self.line(odd)
             self.second()
@@ -139,7 +163,7 @@ def test_a_job_that_is_met_in_its_middle_teaches_nothing() -> None:
         school.second()
     school.line(JobDone())
     school.second()
-    assert school.habits == Habits()
+    assert (school.habits.jobs, school.habits.running) == ({}, None)
 
 
 def test_one_wild_job_moves_nothing(taught: School) -> None:
@@ -180,8 +204,67 @@ def replaced(first: Habits, second: Habits) -> Habits:
 def test_nothing_is_built_anew_while_no_job_runs(taught: School) -> None:
     school = School()
     idle: Iterable[int] = range(50)
+    school.heat(24.0, 0.0, 0)
+    school.second()
     before = school.habits
     for _ in idle:
         school.heat(24.0, 0.0, 0)
         school.second()
     assert school.habits is before
+
+
+@pytest.mark.parametrize("told_from", [0.0, 100.0, 200.0])
+def test_a_warm_up_teaches_though_the_target_is_told_late(told_from: float) -> None:
+    """Many controllers leave the target out while they wait for heat, and answer no question then."""
+    school = School()
+    for _ in range(LEAST):
+        school.job(minutes=3, told_from=told_from)
+    found = {habit.subject: habit for habit in usual(school.habits)}
+    assert found["heating-rate"].usual == pytest.approx(RATE, rel=0.05)
+
+
+def test_a_warm_up_before_the_job_teaches_with_it() -> None:
+    """Whoever warms up first, as many do, would else never teach."""
+    school = School()
+    for _ in range(LEAST):
+        school.line(Idle())
+        celsius = 25.0
+        while celsius < 205.0:
+            school.heat(celsius, 205.0, 127)
+            school.second()
+            celsius += RATE
+        school.job(minutes=3, warm=True)
+    found = {habit.subject: habit for habit in usual(school.habits)}
+    assert found["heating-rate"].usual == pytest.approx(RATE, rel=0.05)
+
+
+def test_the_longest_silence_is_known_to_a_tenth_of_a_second() -> None:
+    """The watch looks once a second: a machine that always answers within 0.3 s would else look like one that takes no time."""
+    school = School()
+    for _ in range(LEAST):
+        school.job(minutes=5, answers_in=0.3)
+    found = {habit.subject: habit for habit in usual(school.habits)}
+    assert found["unanswered"].usual == pytest.approx(0.3, abs=0.05)
+
+
+def test_a_job_says_the_longest_of_what_a_condition_waits_for(taught: School) -> None:
+    shown = taught.habits.shown
+    assert shown["progress-gap"].most == pytest.approx(4.0)
+    assert shown["heating-rate"].jobs == LEAST
+
+
+def test_habits_that_an_earlier_version_kept_are_used_from_the_next_job_on(taught: School) -> None:
+    school = School()
+    school.habits = Habits(taught.habits.jobs)
+    school.job(None, minutes=1)
+    assert school.habits.shown["holding-duty"] == taught.habits.shown["holding-duty"]
+
+
+def test_a_fault_that_grows_is_not_learnt_as_usual() -> None:
+    """A heater that loses two per cent a job would be its own excuse: after a term its half would be the usual."""
+    school, rate = School(), RATE
+    for nth in range(FREE + KEPT):
+        school.job(minutes=3, rate=rate)
+        rate *= 0.98 if nth >= FREE else 1.0
+    assert median(school.habits.jobs["heating-rate"]) < 0.7 * RATE
+    assert school.habits.shown["heating-rate"].middle >= (1 - CAP) * RATE * 0.97

@@ -138,6 +138,8 @@ class Usual(NamedTuple):
     spread: float
     """standard deviation of the undisturbed part"""
     jobs: int
+    most: float | None = None
+    """the highest that any of these jobs showed; None where that says nothing"""
 
 
 class SensorKind(StrEnum):
@@ -266,6 +268,9 @@ class Snapshot:
     """mm of filament on the spool; None where nobody keeps account of it"""
     needed: float | None = None
     """mm of filament that the present job still needs, by its plan; None without one"""
+    answer_gap: float | None = None
+    """s: the longest that the machine lately said nothing while it owed an answer, by the times of its lines, counted over a
+    minute; None when it owed none"""
     flow_planned: float | None = None
     """mm/s of filament that the plan asks for just now, over the last minute; None without a plan"""
 

@@ -150,6 +150,8 @@ def look(watch: Watch, world: World, at: Moment) -> Snapshot:
         more["sensors"] = sensors.sensed(watch.sensors, world.readings, at.elapsed, seen.sighted_since)
     if watch.timetable is not None:
         more["presence"] = supervision.told(watch.timetable, world.hours, at.stamp).presence
+    if watch.learns and world.habits.shown:
+        more["usual"] = world.habits.shown
     if world.spool is not None:
         more["spool"] = world.spool.left
     job = seen.job

@@ -32,6 +32,8 @@ class Beat(NamedTuple):
     """the same of the last ten such minutes, newest last"""
     usual: float | None = None
     """s: the second longest of `past`, so that one odd gap teaches nothing"""
+    owing: float | None = None
+    """s: longest silence over an unanswered line in the present minute; None when nothing was owed in it"""
 
 
 class Trend(NamedTuple):

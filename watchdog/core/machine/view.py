@@ -54,6 +54,7 @@ def snapshot(limits: Limits, memory: Memory, at: Moment) -> Snapshot:
         None if chosen is None else chosen.at,
         slept_at=memory.marks.slept_at,
         slept=memory.marks.slept,
+        answer_gap=memory.beat.owing,
     )
 
 

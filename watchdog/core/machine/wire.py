@@ -31,12 +31,15 @@ def hear(draft: Draft) -> None:
         _see(draft, Link.AVAILABLE, None)
     elif last is not None and last >= draft.sight.since:
         gap, beat, owed = now - last, draft.beat, draft.owed
+        owing = min(gap, now - owed[0].at) if owed else None
+        if owing is not None and (beat.owing is None or owing > beat.owing):
+            draft.beat = beat = beat._replace(owing=owing)
         # A gap over an unanswered line is no habit of a machine that is well.
         if gap > beat.longest and (not owed or now - owed[0].at <= draft.limits.answer_within):
             draft.beat = beat = beat._replace(longest=gap)
         if now - beat.since >= _MINUTE:
             past = (*beat.past[1 - _REMEMBERED :], beat.longest)
-            draft.beat = Beat(now, 0.0, past, sorted(past)[-2] if len(past) > 1 else past[0])
+            draft.beat = Beat(now, 0.0, past, sorted(past)[-2] if len(past) > 1 else past[0], owing)
     draft.heard = now
 
 

@@ -18,11 +18,13 @@ UNAVAILABLE: Final = "unavailable"
 SUBJECTS: Final[Mapping[str, tuple[str, ...]]] = {
     "heat": ("hot-idle", "heat-runaway", "heating-stalled", "heat-not-holding", "temperature-implausible"),
     "job": ("job-not-started", "job-stalled", "job-late", "waiting-for-person"),
-    "feed": ("extruding-in-place", "filament-out"),
+    "feed": ("extruding-in-place", "filament-out", "feed-slipping", "flow-lost", "spool-short"),
     "card": ("card-fault",),
     "controller": ("controller-restarted", "controller-halted"),
     "link": ("silent", "silent-hot", "link-lost", "link-errors"),
     "host": ("host-suspended",),
+    "supervision": ("unsupervised-hot", "outlasts-supervision"),
+    "surroundings": ("sensor-limit",),
 }
 
 

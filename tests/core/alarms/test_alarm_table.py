@@ -14,12 +14,12 @@ NAMES = {
     "hot-idle", "job-not-started", "job-stalled", "job-late", "silent-hot", "link-lost", "silent", "controller-restarted",
     "controller-halted", "heat-runaway", "heating-stalled", "heat-not-holding", "temperature-implausible",
     "waiting-for-person", "card-fault", "watch-impaired", "extruding-in-place", "filament-out", "link-errors",
-    "host-suspended",
+    "host-suspended", "feed-slipping", "spool-short", "unsupervised-hot", "outlasts-supervision", "sensor-limit",
 }  # fmt: skip
 
 PRIORITIES = {
     "urgent": {"silent-hot", "controller-halted", "heat-runaway", "temperature-implausible", "extruding-in-place"},
-    "low": {"job-late", "silent", "link-errors"},
+    "low": {"job-late", "silent", "link-errors", "spool-short", "outlasts-supervision"},
 }
 
 

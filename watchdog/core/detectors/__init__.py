@@ -11,7 +11,9 @@ from watchdog.core.detectors import (
     controller_halted,
     controller_restarted,
     extruding_in_place,
+    feed_slipping,
     filament_out,
+    flow_lost,
     heat_not_holding,
     heat_runaway,
     heating_stalled,
@@ -22,9 +24,13 @@ from watchdog.core.detectors import (
     job_stalled,
     link_errors,
     link_lost,
+    outlasts_supervision,
+    sensor_limit,
     silent,
     silent_hot,
+    spool_short,
     temperature_implausible,
+    unsupervised_hot,
     waiting_for_person,
     watch_impaired,
 )
@@ -71,6 +77,12 @@ MACHINE: Final[tuple[Detector, ...]] = (
     card_fault,
     link_errors,
     host_suspended,
+    feed_slipping,
+    flow_lost,
+    spool_short,
+    unsupervised_hot,
+    outlasts_supervision,
+    sensor_limit,
 )
 """Those that watch a machine, in the order of the alarm table."""
 

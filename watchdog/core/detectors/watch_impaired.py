@@ -1,6 +1,6 @@
 """Watch impaired: something keeps the watch itself from its work.
 
-Looks at  what the service found wrong with itself: delivery, record, disk, sensors.
+Looks at  what the service found wrong with itself: delivery, record, disk, the timetable, sensors that have gone quiet.
 Present   while there is anything of it.
 Because   an alarm would reach nobody, or would not be kept.
 """

@@ -4,6 +4,7 @@ import re
 
 from watchdog.core.effects import Priority, Transition
 from watchdog.core.traffic import Direction
+from watchdog.record import labels
 from watchdog.record.incidents import AFTER
 from watchdog.record.outbox import TELL_COLUMNS, read_tell
 from watchdog.record.parcels import Outcome
@@ -73,6 +74,7 @@ def incident(pen: Pen, reference: int | str) -> Incident | None:
     return Incident(
         row,
         _alarms(pen, number),
+        labels.of_incident(pen, number),
         _messages(pen, number),
         tuple(StateRow(*state) for state in states),
         tuple(JobStep(*job) for job in jobs),
@@ -93,7 +95,9 @@ def _alarms(pen: Pen, number: int) -> tuple[AlarmRow, ...]:
     alarms = []
     for row, name, occurrence, priority, evidence, raised, taken, by, how, returned, cleared, let_go in rows:
         life = (raised, taken, by, how, returned, cleared, let_go)
-        alarms.append(AlarmRow(name, occurrence, Priority(priority), read_facts(evidence), *life, _steps(pen, row)))
+        alarms.append(
+            AlarmRow(row, name, occurrence, Priority(priority), read_facts(evidence), *life, _steps(pen, row))
+        )
     return tuple(alarms)
 
 

@@ -3,7 +3,7 @@
 import json
 import math
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Any, Final
 
 from watchdog.core.finding import Evidence
@@ -72,3 +72,10 @@ class Pen:
     def all(self, statement: str, *values: Any) -> list[Row]:
         """Every row."""
         return self._connection.execute(statement, [fit(value) for value in values]).fetchall()
+
+    def each(self, statement: str, *values: Any) -> Iterator[dict[str, Any]]:
+        """Every row by column, read as it is asked for."""
+        found = self._connection.execute(statement, [fit(value) for value in values])
+        names = [column[0] for column in found.description]
+        for row in found:
+            yield dict(zip(names, row, strict=True))

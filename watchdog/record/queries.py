@@ -3,11 +3,22 @@
 from typing import Any
 
 from watchdog.core.effects import Priority
-from watchdog.record.pen import Pen, read_facts
+from watchdog.record import blindness, sheets
+from watchdog.record.labels import NOW_COLUMNS, read_now
+from watchdog.record.pen import Pen, Row, read_facts
 from watchdog.record.rows import EventRow, IncidentRow, JobRow, MinuteRow, Standing
 
 _FOREVER = 1e300  # a stamp beyond every stamp
 _RANKS = tuple(Priority)  # urgent first
+
+
+# Something was said of the incident of the outer statement, of an alarm of it, or of a job that ran then.
+_SAID = (
+    "EXISTS (SELECT 1 FROM label_now AS now WHERE {what} AND (now.kind = 'incident' AND now.subject = incident.id"
+    " OR now.kind = 'alarm' AND now.subject IN (SELECT alarm.id FROM alarm WHERE alarm.incident = incident.id)"
+    " OR now.kind IN ('job', 'first-layer') AND now.subject IN (SELECT job.id FROM job WHERE job.machine = incident.machine"
+    " AND job.started <= coalesce(incident.quiet, 1e300) AND coalesce(job.ended, 1e300) >= incident.opened)))"
+)
 
 
 def incidents(
@@ -18,13 +29,16 @@ def incidents(
     alarm: str | None,
     open_only: bool,
     limit: int,
+    cause: str | None = None,
+    label: str | None = None,
 ) -> tuple[IncidentRow, ...]:
     """Incidents that touch the time from `since` to `until`."""
     rows = pen.all(
         "SELECT id FROM incident WHERE opened < ? AND (quiet IS NULL OR quiet >= ?) AND (? IS NULL OR machine = ?)"
         " AND (? IS NULL OR EXISTS (SELECT 1 FROM alarm WHERE incident = incident.id AND name = ?))"
         " AND (NOT ? OR EXISTS (SELECT 1 FROM alarm WHERE incident = incident.id AND cleared IS NULL AND let_go IS NULL))"
-        " ORDER BY id DESC LIMIT ?",
+        f" AND (? IS NULL OR {_SAID.format(what='? = now.cause')})"
+        f" AND (? IS NULL OR {_SAID.format(what='? IN (now.outcome, now.usefulness)')}) ORDER BY id DESC LIMIT ?",
         _FOREVER if until is None else until,
         -_FOREVER if since is None else since,
         machine,
@@ -32,6 +46,10 @@ def incidents(
         alarm,
         alarm,
         int(open_only),
+        cause,
+        cause,
+        label,
+        label,
         limit,
     )
     return tuple(found for (number,) in rows if (found := incident_row(pen, number)) is not None)
@@ -90,19 +108,46 @@ def standing(pen: Pen, machine: str | None) -> tuple[Standing, ...]:
     return tuple(sorted(found, key=lambda alarm: _RANKS.index(alarm.priority)))
 
 
-def jobs(pen: Pen, since: float | None, until: float | None, machine: str | None, limit: int) -> tuple[JobRow, ...]:
+_JOB = (
+    "SELECT machine, number, file, size, job.origin, started, ended, ending, why, seconds, holds, job.id, name_hash, digest,"
+    " active, held, heating, planned, planned_low, planned_high, planned_by, material, filament_mm, filament_g,"
+    f" {sheets.OF_JOB} AS sheet_of_job, {sheets.AGE_OF_JOB}, {NOW_COLUMNS}"
+    " FROM job LEFT JOIN label_now AS now ON now.kind = 'job' AND now.subject = job.id"
+)
+
+
+def jobs(
+    pen: Pen, since: float | None, until: float | None, machine: str | None, limit: int | None
+) -> tuple[JobRow, ...]:
     """Jobs that touch the time from `since` to `until`."""
     rows = pen.all(
-        "SELECT machine, number, file, size, origin, started, ended, ending, why, seconds, holds FROM job"
-        " WHERE started < ? AND (ended IS NULL OR ended >= ?) AND (? IS NULL OR machine = ?)"
-        " ORDER BY started DESC, id DESC LIMIT ?",
+        f"{_JOB} WHERE started < ? AND (ended IS NULL OR ended >= ?) AND (? IS NULL OR machine = ?)"
+        " ORDER BY started DESC, job.id DESC LIMIT ?",
         _FOREVER if until is None else until,
         -_FOREVER if since is None else since,
         machine,
         machine,
-        limit,
+        -1 if limit is None else limit,
     )
-    return tuple(JobRow(*row) for row in rows)
+    return _job_rows(pen, rows)
+
+
+def job(pen: Pen, number: int) -> JobRow | None:
+    """One job; None when there is none."""
+    return next(iter(_job_rows(pen, pen.all(f"{_JOB} WHERE job.id = ?", number))), None)
+
+
+def _job_rows(pen: Pen, rows: list[Row]) -> tuple[JobRow, ...]:
+    if not rows:
+        return ()
+    blind = blindness.spans(pen, None, min(row[5] for row in rows), _FOREVER)
+    found = []
+    for row in rows:
+        facts, (sheet, age), now = row[:24], row[24:26], row[26:]
+        ended = facts[6]
+        unseen = None if ended is None else blindness.seconds(blind, facts[0], facts[5], ended)
+        found.append(JobRow._make((*facts, sheet, None if sheet is None else age, unseen, read_now(now))))
+    return tuple(found)
 
 
 _EVENTS = """

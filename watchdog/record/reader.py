@@ -8,18 +8,20 @@ from types import TracebackType
 from typing import Self
 
 from watchdog.core.moment import Moment
-from watchdog.record import incident_query, opening, outbox, queries
+from watchdog.record import incident_query, opening, queries
 from watchdog.record.faults import DamagedFile, RecordUnusable, unusable
 from watchdog.record.pen import Pen
-from watchdog.record.rows import EventRow, Incident, IncidentRow, JobRow, MinuteRow, Standing
+from watchdog.record.rows import EventRow, Incident, IncidentRow, MinuteRow, Standing
+from watchdog.record.term import Term
 
 
-class Reader:
+class Reader(Term):
     """Questions to the record; each is answered from one moment of it. Raises `RecordUnusable` when it cannot be read."""
 
     def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
         self.path = path
         self._open: sqlite3.Connection | None = connection
+        self._depth = 0
 
     @classmethod
     def read(cls, path: Path, patience: float = 5.0) -> "Reader":
@@ -59,10 +61,14 @@ class Reader:
         alarm: str | None = None,
         open_only: bool = False,
         limit: int = 100,
+        *,
+        cause: str | None = None,
+        label: str | None = None,
     ) -> tuple[IncidentRow, ...]:
-        """Incidents, newest first. `open_only`: those with an alarm that is not cleared."""
+        """Incidents, newest first. `open_only`: those with an alarm that is not cleared. `cause` and `label` (an outcome or
+        a usefulness) as last said of the incident, of one of its alarms, or of a job of the machine at that time."""
         with self._looking() as pen:
-            return queries.incidents(pen, since, until, machine, alarm, open_only, limit)
+            return queries.incidents(pen, since, until, machine, alarm, open_only, limit, cause, label)
 
     def incident(self, reference: int | str) -> Incident | None:
         """Everything about one incident: by its number, or ``machine/alarm`` for an alarm that stands."""
@@ -73,13 +79,6 @@ class Reader:
         """Alarms that are not cleared, most urgent first."""
         with self._looking() as pen:
             return queries.standing(pen, machine)
-
-    def jobs(
-        self, since: float | None = None, until: float | None = None, machine: str | None = None, limit: int = 100
-    ) -> tuple[JobRow, ...]:
-        """Jobs, newest first."""
-        with self._looking() as pen:
-            return queries.jobs(pen, since, until, machine, limit)
 
     def events(
         self, since: float | None = None, until: float | None = None, machine: str | None = None, limit: int = 100
@@ -93,11 +92,12 @@ class Reader:
         with self._looking() as pen:
             return queries.minutes(pen, machine, since, until)
 
-    def told(self, person: str, since: float) -> tuple[float, ...]:
-        """Stamps at which `person` was told something, from `since` on, in order. What went out as one message, with one
-        stamp, counts once."""
-        with self._looking() as pen:
-            return outbox.told(pen, person, since)
+    @contextmanager
+    def one_moment(self) -> Iterator[None]:
+        """All questions inside are answered from one and the same moment, whatever the service writes meanwhile. Not on a
+        `Record` that is to be written in it."""
+        with self._looking():
+            yield
 
     def world(self, machine: str) -> tuple[str, Moment] | None:
         """The machine's world as last stored (JSON), and when; None when there is none."""
@@ -120,8 +120,15 @@ class Reader:
     @contextmanager
     def _looking(self) -> Iterator[Pen]:
         """One moment of the record, however many statements look at it."""
+        if self._depth:
+            yield Pen(self._connection())
+            return
         with self._transaction("BEGIN") as pen:
-            yield pen
+            self._depth += 1
+            try:
+                yield pen
+            finally:
+                self._depth -= 1
 
     @contextmanager
     def _transaction(self, begin: str) -> Iterator[Pen]:

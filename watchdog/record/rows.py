@@ -6,6 +6,7 @@ from watchdog.core.effects import Priority, Tell, Transition
 from watchdog.core.finding import Evidence
 from watchdog.core.traffic import Direction
 from watchdog.record.parcels import Outcome
+from watchdog.record.term_rows import LabelNow, LabelRow
 
 
 class IncidentRow(NamedTuple):
@@ -40,6 +41,9 @@ class Step(NamedTuple):
 
 class AlarmRow(NamedTuple):
     """One occurrence of an alarm with its life."""
+
+    id: int
+    """by which it is labelled"""
 
     alarm: str
     occurrence: int
@@ -155,6 +159,8 @@ class Incident(NamedTuple):
 
     row: IncidentRow
     alarms: tuple[AlarmRow, ...]
+    labels: tuple[LabelRow, ...]
+    """what people said of the incident and of its alarms, in the order in which it was said"""
     messages: tuple[Message, ...]
     states: tuple[StateRow, ...]
     jobs: tuple[JobStep, ...]
@@ -178,11 +184,37 @@ class JobRow(NamedTuple):
     ended: float | None
     """None while it runs"""
     ending: str | None
-    """'completed', 'abandoned', or 'unseen' when the watch did not see it end"""
+    """as it showed on the wire: 'completed', 'abandoned', 'halted', 'lost' for lost contact; 'unseen' when the watch did not
+    see it end"""
     why: str | None
     seconds: float | None
     """from start to end, holds included"""
     holds: int
+    id: int
+    """by which it is labelled"""
+    name_hash: str | None
+    """equal for equal file names, also where the name is not kept"""
+    digest: str | None
+    """hash of the file's content"""
+    active: float | None
+    """s, as the next two"""
+    held: float | None
+    heating: float | None
+    planned: float | None
+    """s for the whole job, holds not included, as expected when it began"""
+    planned_low: float | None
+    planned_high: float | None
+    planned_by: str | None
+    material: str | None
+    filament_mm: float | None
+    filament_g: float | None
+    sheet: int | None
+    """the build surface that it began on; None when none was entered"""
+    sheet_age: int | None
+    """jobs that had begun on it before"""
+    blind: float | None
+    """s in which it was not seen; None while it runs"""
+    label: LabelNow
 
 
 class EventRow(NamedTuple):

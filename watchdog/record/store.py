@@ -14,8 +14,9 @@ from pathlib import Path
 
 from watchdog.core.effects import AlarmChanged, Tell
 from watchdog.core.moment import Moment
-from watchdog.record import alarms, incidents, keeping, opening, outbox, schema, telemetry, writing
+from watchdog.record import alarms, incidents, jobs, keeping, opening, outbox, schema, telemetry, writing
 from watchdog.record.batch import Batch, Committed
+from watchdog.record.entries import Entries
 from watchdog.record.faults import DamagedFile, is_damage, unusable
 from watchdog.record.parcels import Attempt, Parcel
 from watchdog.record.pen import Pen
@@ -23,14 +24,20 @@ from watchdog.record.reader import Reader
 from watchdog.record.rescue import Rescue, is_under_way, rescue
 
 
-class Record(Reader):
+class Record(Entries, Reader):
     """The record, for writing. Every method raises `RecordUnusable` when disk, rights or a lock are in the way.
 
     After that nothing of the call is stored, and the same call may be made again: what was committed before is recognised.
     """
 
     def __init__(
-        self, path: Path, at: Moment, connecting: opening.Connecting, patience: float, scripts: Sequence[str]
+        self,
+        path: Path,
+        at: Moment,
+        connecting: opening.Connecting,
+        patience: float,
+        scripts: Sequence[str],
+        keep_names: bool,
     ) -> None:
         self.path = path
         self.rescued: Rescue | None = None
@@ -39,7 +46,9 @@ class Record(Reader):
         self._connecting = connecting
         self._patience = patience
         self._scripts = scripts
+        self._keep_names = keep_names
         self._open = None
+        self._depth = 0
         self._suspect = False  # the open file was found damaged while in use
         self._file: tuple[int, int] | None = None  # device and inode of the open file
 
@@ -52,14 +61,18 @@ class Record(Reader):
         connecting: opening.Connecting = sqlite3.Connection,
         patience: float = 5.0,
         scripts: Sequence[str] = schema.SCRIPTS,
+        keep_names: bool = False,
     ) -> "Record":
         """The record at `path`, made or brought up to date where needed.
+
+        `keep_names`: the names of job files are kept; else a hash in their place, by which equal ones can be told (names
+        that were kept earlier stay until `forget_names`).
 
         A damaged file is moved aside as ``<name>.damaged-<UTC stamp>``, what can be read is copied into a new one, and
         `rescued` says so. `patience`: s to wait for another program's lock. `RecordUnusable` when the file is of a newer
         version or another program's (it is left alone), or cannot be written.
         """
-        record = cls(path, at, connecting, patience, scripts)
+        record = cls(path, at, connecting, patience, scripts, keep_names)
         record._connection()
         return record
 
@@ -67,7 +80,9 @@ class Record(Reader):
         """Store a step of a machine: all of it, on the disk, before this returns, or nothing of it."""
         with self._writing(batch.at) as pen:
             for effect in batch.effects:
-                writing.write_effect(pen, batch.machine, effect)
+                writing.write_effect(pen, batch.machine, effect, keep_names=self._keep_names)
+            for summary in batch.summaries:
+                jobs.summarise(pen, batch.machine, summary, keep_names=self._keep_names)
             told = {order.tell[:4] for order in batch.orders}
             for effect in batch.effects:
                 if isinstance(effect, Tell) and effect[:4] not in told:
@@ -130,6 +145,12 @@ class Record(Reader):
         """Remove a bounded number of rows that are past their time. Once a day, and again while `more` is true."""
         with self._transaction("BEGIN IMMEDIATE") as pen:
             return keeping.prune(pen, at.stamp, limits)
+
+    @contextmanager
+    def _entering(self) -> Iterator[Pen]:
+        """What people enter comes at any time, and moves no clock."""
+        with self._transaction("BEGIN IMMEDIATE") as pen:
+            yield pen
 
     @contextmanager
     def _writing(self, at: Moment) -> Iterator[Pen]:

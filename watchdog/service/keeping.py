@@ -33,8 +33,11 @@ _READING, _WRITING = "reading", "writing"
 class Keeping:
     """Writes batches, serves the outbox."""
 
-    def __init__(self, place: Path, clock: Clock, trouble: Callable[[str | None], None]) -> None:
-        """`trouble` is told a sentence when writing fails, and None when it works again."""
+    def __init__(
+        self, place: Path, clock: Clock, trouble: Callable[[str | None], None], *, keep_names: bool = False
+    ) -> None:
+        """`trouble` is told a sentence when writing fails, and None when it works again. `keep_names`: of job files."""
+        self._keep_names = keep_names
         self._place = place
         self._clock = clock
         self._trouble = trouble
@@ -58,7 +61,7 @@ class Keeping:
     async def open(self) -> Record:
         """Open the record. Raises RecordUnusable: the service does not start without one."""
         at = self._clock.now()
-        self._record = await self._call(lambda: Record.open(self._place, at))
+        self._record = await self._call(lambda: Record.open(self._place, at, keep_names=self._keep_names))
         return self._record
 
     async def use(self, work: Callable[[Record], T]) -> T:
@@ -207,7 +210,7 @@ class Keeping:
         return batch._replace(orders=tuple(still), effects=(*batch.effects, *notes))
 
     def _hold(self, batch: Batch) -> None:
-        if not batch.effects and batch.world is None:
+        if not (batch.effects or batch.summaries) and batch.world is None:
             return
         if len(self._waiting) >= MOST_WAITING:
             self._waiting.popleft()

@@ -14,7 +14,7 @@ NAMES = {
     "hot-idle", "job-not-started", "job-stalled", "job-late", "silent-hot", "link-lost", "silent", "controller-restarted",
     "controller-halted", "heat-runaway", "heating-stalled", "heat-not-holding", "temperature-implausible",
     "waiting-for-person", "card-fault", "watch-impaired", "extruding-in-place", "filament-out", "link-errors",
-    "host-suspended", "feed-slipping", "spool-short", "unsupervised-hot", "outlasts-supervision", "sensor-limit",
+    "host-suspended", "feed-slipping", "flow-lost", "spool-short", "unsupervised-hot", "outlasts-supervision", "sensor-limit",
 }  # fmt: skip
 
 PRIORITIES = {

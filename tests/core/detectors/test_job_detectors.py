@@ -7,7 +7,8 @@ from typing import Any
 import pytest
 
 from watchdog.core.detectors import job_late, job_not_started, job_stalled, waiting_for_person
-from watchdog.core.snapshot import Execution, Heater, Job, Link, Origin, Snapshot
+from watchdog.core.patience import ENOUGH
+from watchdog.core.snapshot import Execution, Heater, Job, Link, Origin, Snapshot, Usual
 
 Seen = Callable[..., Snapshot]
 Watched = Callable[..., Any]
@@ -352,3 +353,24 @@ def test_late_is_taken_back_a_minute_beyond(seen: Seen, watched: Watched, job: J
     bounds = (4000.0, 4060.0, 4061.0)
     frames = (running(seen, job, 4000.0, expected_late=bound) for bound in bounds)
     assert watch.answers(*frames) == [True, True, False]
+
+
+@pytest.mark.parametrize(
+    ("usual", "told"),
+    [
+        ({}, 1300),
+        ({"progress-gap": Usual(4.0, 1.0, ENOUGH - 1, 6.0)}, 1300),
+        ({"progress-gap": Usual(4.0, 1.0, ENOUGH, 6.0)}, 1069),
+        ({"progress-gap": Usual(30.0, 1.0, ENOUGH, 100.0)}, 1210),
+        ({"progress-gap": Usual(30.0, 1.0, ENOUGH, 900.0)}, 1300),
+    ],
+    ids=["not known", "too few jobs", "always moves", "rests now and then", "rests for long"],
+)
+def test_without_a_plan_the_machines_own_jobs_set_how_long_it_may_stand_still(
+    seen: Seen, watched: Watched, job: Job, usual: dict[str, Usual], told: int
+) -> None:
+    """Five minutes of a nozzle melting into the part are too long where a counter never stood for ten seconds."""
+    frames = (still(seen, job, 1000.0 + at, usual=usual) for at in range(600))
+    assert told_at(watched(job_stalled), *frames) == told
+    planned = (still(seen, replace(job, stall_limit=10.0), 1000.0 + at, usual=usual) for at in range(600))
+    assert told_at(watched(job_stalled), *planned) == pytest.approx(1075, abs=1), "a plan knows better"

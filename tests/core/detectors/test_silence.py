@@ -8,7 +8,8 @@ import pytest
 
 from watchdog.core.detectors import link_lost, silent, silent_hot
 from watchdog.core.observations import Fault, FaultKind
-from watchdog.core.snapshot import Execution, Job, Link, Snapshot, Source
+from watchdog.core.patience import ENOUGH, silence
+from watchdog.core.snapshot import Execution, Job, Link, Snapshot, Source, Usual
 
 Seen = Callable[..., Snapshot]
 Watched = Callable[..., Any]
@@ -175,3 +176,32 @@ def test_a_restarted_watch_first_opens_the_port(seen: Seen, watched: Watched) ->
     assert watch.see(gone(seen, 5000.0, sighted_since=4990.0)).present is False
     assert watch.see(gone(seen, 5020.0, sighted_since=4990.0)).present is True
     assert watch.see(gone(seen, 6000.0, sighted_since=5999.0)).present is True  # told before, not back since
+
+
+def answering(longest: float, jobs: int = ENOUGH) -> dict[str, Usual]:
+    """A machine that has shown in `jobs` healthy jobs how long it may say nothing."""
+    return {"unanswered": Usual(longest / 2, 0.1, jobs, longest)}
+
+
+@pytest.mark.parametrize(("longest", "told"), [(0.3, 1012), (10.0, 1017), (16.0, 1026), (90.0, 1040)])
+def test_a_machines_own_longest_silence_sets_how_long_it_may_be_silent(
+    seen: Seen, watched: Watched, longest: float, told: float
+) -> None:
+    """Half of the default for one that always answers; never more than twice, however it has behaved."""
+    frames = [quiet(seen, 1000.0 + at, usual=answering(longest), unanswered=9) for at in range(120)]
+    assert told_at(watched(silent_hot), *frames) == pytest.approx(told, abs=2)
+
+
+@pytest.mark.parametrize("usual", [{}, answering(0.3, ENOUGH - 1), {"unanswered": Usual(0.1, 0.1, 50)}])
+def test_without_enough_jobs_the_default_stands(seen: Seen, watched: Watched, usual: dict[str, Usual]) -> None:
+    frames = [quiet(seen, 1000.0 + at, usual=usual) for at in range(60)]
+    assert told_at(watched(silent_hot), *frames) == 1022
+
+
+def test_a_cold_machine_is_waited_for_by_its_own_habit_too(seen: Seen, watched: Watched) -> None:
+    frames = [quiet(seen, 1000.0 + at, heat_when_lost=False, usual=answering(0.3)) for at in range(120)]
+    assert told_at(watched(silent), *frames) == pytest.approx(1032, abs=2)
+
+
+def test_a_setting_below_the_floor_stays_as_it_is() -> None:
+    assert silence(answering(0.3), 8.0, 10.0) == 8.0

@@ -74,9 +74,17 @@ class Alarm:
     """s after an acknowledgement at which it is told again as if nobody had answered, the condition still being there. None,
     the default everywhere: somebody took it on, and an adult is not asked twice. Three times `respond_within` is a fair
     value where people tend to forget."""
+    spoken: bool = True
+    """whether people are told; False: recorded only, unless the settings (`alarms.NAME.spoken`) say otherwise"""
+    spoken_why: str = ""
+    """why it is not; '' where it is"""
     suppresses: tuple[str, ...] = ()
     """alarms that only follow from this one: not announced while this one stands. They are rows further down the table,
     so one pass from the top knows every suppressor. An urgent alarm is never suppressed, whatever is written here."""
+    grows_from: tuple[str, ...] = ()
+    """alarms that this urgent one may follow from: while one of them stands and was told, and names no other heater, this one is
+    said as that incident grown (`TellKind.ESCALATED`): at its own priority, to everybody whom it concerns, and raised in the
+    record like any other, but not as a second incident that people must first sort out from the one they are at."""
 
     def within(self, priority: Priority) -> float:
         """s to respond at `priority`, which may have been lifted above the row's own."""
@@ -102,6 +110,11 @@ def problems(table: Mapping[str, Alarm]) -> tuple[str, ...]:
                 found.append(f"{name}: suppresses {victim}, which must stand below it in the table")
             elif table[victim].priority is Priority.URGENT:
                 found.append(f"{name}: suppresses {victim}, which is urgent")
+        for seed in row.grows_from:
+            if seed not in table or seed == name:
+                found.append(f"{name}: grows from {seed}, which is no other alarm")
+        if row.grows_from and row.priority is not Priority.URGENT and row.urgent_within is None:
+            found.append(f"{name}: grows, but is never urgent")
         above.add(name)
     return tuple(found)
 
@@ -111,7 +124,7 @@ def _row_problems(name: str, row: Alarm) -> Iterator[str]:
     if name != row.name:
         yield f"its row is named {row.name}"
     for field, text in words.items():
-        if not text.strip():
+        if not text.strip() and field != "spoken_why":
             yield f"{field} is blank"
         yield from (f"{field} says {word}" for word in _NEVER if word in text.lower())
     if (row.action.strip() and not row.action[:1].isupper()) or "watch it" in row.action.lower():
@@ -120,6 +133,12 @@ def _row_problems(name: str, row: Alarm) -> Iterator[str]:
         yield f"the action is longer than {_ACTION_LENGTH} characters"
     if len(row.what) > _WHAT_LENGTH:
         yield f"what is longer than {_WHAT_LENGTH} characters"
+    if row.spoken == bool(row.spoken_why.strip()):
+        yield "an alarm that nobody is told needs a reason, and no other does"
+    if not row.spoken and row.priority is Priority.URGENT:
+        yield "urgent alarms are told"
+    if not row.spoken and row.suppresses:
+        yield "an alarm that nobody is told hides no other"
     if row.on_delay < 0 or row.off_delay < 0:
         yield "a delay is below 0"
     if row.on_delay > row.respond_within / 2:

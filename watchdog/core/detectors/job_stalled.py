@@ -1,8 +1,9 @@
 """Job stalled: a job is active, nothing explains a wait, and its progress does not move.
 
 Looks at  progress (card bytes, streamed lines, the percentage that the machine reports), heating up, holds, waits.
-Present   once it has stood still for longer than the plan's slowest stretch allows, or `unplanned` without a plan; absent
-          again when it moves, is held, heats up or ends. While the machine does not answer nobody can tell.
+Present   once it has stood still for longer than the plan's slowest stretch allows, or `unplanned` without a plan: less where
+          this machine's counter has never stood so long in its healthy jobs. Absent again when it moves, is held, heats up or
+          ends. While the machine does not answer nobody can tell.
 Because   a nozzle that stands over the part melts into it. A jam cannot be seen this way; a frozen controller can.
 """
 
@@ -10,6 +11,7 @@ from dataclasses import dataclass
 
 from watchdog.core.finding import ABSENT, UNKNOWN, Finding
 from watchdog.core.limits import limit
+from watchdog.core.patience import stillness
 from watchdog.core.snapshot import Execution, Job, Link, Snapshot
 
 NAME = "job-stalled"
@@ -22,6 +24,10 @@ class Limits:
     unplanned: float = limit(
         300, "s", "without a plan; longer than usual dwells; common practice, no source", least=60, most=7200
     )
+    floor: float = limit(
+        60, "s", "what a machine whose counter always moved in its healthy jobs may tighten that to; project's choice",
+        least=30, most=7200,
+    )  # fmt: skip
     factor: float = limit(1.5, "1", "times the plan's slowest stretch; project's choice", least=1, most=10)
     margin: float = limit(60, "s", "on top of that; project's choice", most=3600)
     answers_within: float = limit(
@@ -94,7 +100,9 @@ def _still_since(memory: Memory, seen: Snapshot, job: Job) -> float:
 def _allowed(limits: Limits, seen: Snapshot, job: Job) -> float:
     if job.stall_limit is not None:
         return limits.factor * job.stall_limit + limits.margin
-    if job.progress is not None or not job.percent:
+    if job.progress is not None:
+        return stillness(seen.usual, limits.unplanned, limits.floor, limits.margin)
+    if not job.percent:
         return limits.unplanned
     # only a whole percentage moves: one step of a long job may take longer than the limit
     whole = job.expected if job.expected is not None else 100 * (seen.at - job.started) / job.percent

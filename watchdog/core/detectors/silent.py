@@ -1,7 +1,9 @@
 """Silent: no answer or no port, over a machine that was cold and idle when last heard, or never heard.
 
 Looks at  the link, what is owed and unanswered, when the machine last spoke (s).
-Present   after `quiet`; absent again at the first word. Over a hot machine it is another detector's business.
+Present   after `quiet`, or what this machine's own longest silence in healthy jobs makes of it (`core.patience`; a port
+          that is gone waits `quiet` itself); absent again at the first word. Over a hot machine it is another detector's
+          business.
 Because   the watch is blind.
 """
 
@@ -9,6 +11,7 @@ from dataclasses import dataclass
 
 from watchdog.core.finding import ABSENT, UNKNOWN, Finding
 from watchdog.core.limits import limit
+from watchdog.core.patience import silence
 from watchdog.core.sight import unanswered
 from watchdog.core.snapshot import Link, Snapshot
 
@@ -21,6 +24,13 @@ class Limits:
 
     quiet: float = limit(
         60, "s", "switching on and plugging in take less; common practice, no source", least=5, most=86400
+    )
+    floor: float = limit(
+        30,
+        "s",
+        "what a machine that always answers may tighten it to: half of it; project's choice",
+        least=5,
+        most=86400,
     )
     queries: int = limit(4, "1", "in a row without an answer; project's choice", least=1, most=100)
     blocking: float = limit(
@@ -42,7 +52,8 @@ _FRESH = Memory()
 def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Finding]:
     """Judge one snapshot; same arguments, same answer."""
     gone = seen.link is Link.UNAVAILABLE
-    if seen.heat_when_lost or (not gone and seen.heard is not None and seen.at - seen.heard < limits.quiet):
+    quiet = silence(seen.usual, limits.quiet, limits.floor)
+    if seen.heat_when_lost or (not gone and seen.heard is not None and seen.at - seen.heard < quiet):
         return (_FRESH if memory.told else memory), ABSENT
     if memory.told and seen.heard == memory.heard:
         return memory, _present(seen)
@@ -50,7 +61,7 @@ def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Fin
     if gone:
         answer = seen.at - max(seen.link_since, seen.sighted_since) >= limits.quiet
     else:
-        answer = unanswered(seen, limits.quiet, limits.queries, limits.blocking)
+        answer = unanswered(seen, quiet, limits.queries, limits.blocking)
     if answer is None:
         return memory, UNKNOWN
     if not answer:

@@ -24,6 +24,7 @@ from watchdog.page.deeds import Answer, MachineLine, Outcome, Situation, Standin
 from watchdog.page.links import PATH, Claim, Key, Purpose, sign
 from watchdog.page.options import Options
 from watchdog.page.server import Page
+from watchdog.page.words import ENGLISH, Words
 
 LISBON = ZoneInfo("Europe/Lisbon")
 RAISED = 1772443867.0  # 2026-03-02T09:31:07Z
@@ -134,8 +135,8 @@ def serve() -> Iterator[Serve]:
     """Starts a page; keyword arguments change its options, `workshop` what is behind it."""
     with ExitStack() as stack:
 
-        def start(workshop: Workshop | None = None, key: Key = KEY, **options: Any) -> Running:
-            return stack.enter_context(running(workshop or usual(), key, **options))
+        def start(workshop: Workshop | None = None, key: Key = KEY, words: Words = ENGLISH, **options: Any) -> Running:
+            return stack.enter_context(running(workshop or usual(), key, words, **options))
 
         yield start
 
@@ -152,10 +153,10 @@ def usual() -> Workshop:
 
 
 @contextmanager
-def running(workshop: Workshop, key: Key = KEY, **options: Any) -> Iterator[Running]:
+def running(workshop: Workshop, key: Key = KEY, words: Words = ENGLISH, **options: Any) -> Iterator[Running]:
     clock, reports = Clock(), list[str | None]()
     chosen = replace(Options("127.0.0.1", 0, "http://127.0.0.1", LISBON, burst=100_000), **options)
-    page = Page(chosen, workshop, key, clock, reports.append)
+    page = Page(chosen, workshop, key, clock, reports.append, words=words)
     began = threading.Event()
     loop = asyncio.new_event_loop()
 
@@ -263,7 +264,7 @@ class Browser:
         return str(self.do("DOM.getOuterHTML", nodeId=root)["outerHTML"])
 
     def nodes(self, selector: str) -> list[int]:
-        """Elements that `selector` fits."""
+        """Elements that `selector` fits; they count until the next call."""
         root = self.do("DOM.getDocument")["root"]["nodeId"]
         return list(self.do("DOM.querySelectorAll", nodeId=root, selector=selector)["nodeIds"])
 
@@ -298,11 +299,24 @@ class Browser:
         self._to.close()
 
 
+@pytest.fixture(scope="module")
+def phone(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+    """One browser, 320 px wide, for all tests of a file that leave it as it was."""
+    one = Browser(_where_there_is_one(tmp_path_factory.mktemp("browser")), 320)
+    yield one
+    one.close()
+
+
+def _where_there_is_one(folder: Path) -> Path:
+    if shutil.which(CHROMIUM) is None:
+        pytest.skip("there is no /usr/bin/chromium here; `bash tests/run` as root installs it")
+    return folder
+
+
 @pytest.fixture
 def browser(tmp_path: Path) -> Iterator[Callable[[int], Browser]]:
     """Opens a browser with a window of so many px; skipped where there is none."""
-    if shutil.which(CHROMIUM) is None:
-        pytest.skip("there is no /usr/bin/chromium here; `bash tests/run` as root installs it")
+    _where_there_is_one(tmp_path)
     opened: list[Browser] = []
 
     def start(width: int) -> Browser:

@@ -4,6 +4,7 @@ import asyncio
 import re
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -15,6 +16,7 @@ from watchdog.page.app import App
 from watchdog.page.deeds import Answer, Situation, Standing
 from watchdog.page.links import PATH, Key, Purpose, sign
 from watchdog.page.options import Options
+from watchdog.page.words import ENGLISH
 
 Serve = Callable[..., Any]
 ABOUT = ("doorway-1", "hot-idle", 3)
@@ -255,6 +257,17 @@ def test_the_status_page_is_there_only_where_it_is_wanted(serve: Serve) -> None:
     assert "loft-1 cannot be told" in said
     assert "<button" not in reply.text
     assert page.ask("POST", "/", TAP).status == 405
+
+
+def test_every_word_can_be_of_another_language(serve: Serve) -> None:
+    """Its name stands in the page for those whose phone reads aloud."""
+    page = serve(words=replace(ENGLISH, lang="pt", since="Desde", now="Agora"), status=True)
+    for reply in (page.ask("GET", page.path()), page.ask("GET", "/a/x"), page.ask("GET", "/")):
+        assert '<html lang="pt">' in reply.text
+        assert reply.headers["content-language"] == "pt"
+    said = texts(page.ask("GET", page.path()).text)
+    assert "Desde Mon 2 Mar, 09:31" in said
+    assert "Since" not in said
 
 
 EVERY_PAGE = ["GET", "POST", "damaged", "expired", "method", "oversize", "none", "malformed", "status"]

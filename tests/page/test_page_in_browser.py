@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from watchdog.core.alarms.table import TABLE
+from watchdog.page.deeds import Situation, Standing
 from watchdog.page.links import Purpose
 
 if TYPE_CHECKING:
@@ -133,6 +135,19 @@ def test_words_that_hold_marks_are_shown_as_words(serve: Serve, browser: Open) -
     assert phone.nodes("img") == []
     assert phone.nodes("#planted") == []
     assert "&lt;b id=" in phone.html()
+
+
+@pytest.mark.parametrize("alarm", sorted(TABLE))
+def test_the_button_of_every_alarm_is_seen_without_scrolling(serve: Serve, phone: Any, alarm: str) -> None:
+    """Above it stand the first action and its cautions, in full."""
+    page, row = serve(), TABLE[alarm]
+    situation = Situation(Standing.OPEN, row.what, row.action, row.then, 1772443867.0, "hot, 205 °C, no job")
+    page.workshop.standing["doorway-1", alarm, 3] = situation
+    phone.open(f"http://127.0.0.1:{page.port}{page.path(page.claim(alarm=alarm))}")
+    (_, top, _, bottom) = phone.box(phone.nodes("button")[0])
+    action = phone.box(phone.nodes("p")[0])
+    assert action[3] < top
+    assert bottom <= 640
 
 
 def test_a_long_word_does_not_push_the_page_wider_than_a_phone(serve: Serve, browser: Open) -> None:

@@ -150,10 +150,10 @@ async def test_when_it_ends_the_port_is_free_at_once_and_nobody_holds_it_up(serv
 
 async def test_signals_stay_with_the_service(serve: Serve) -> None:
     """The web server usually takes them over; then `systemctl stop` would end the page and not the watch."""
-    before = signal.getsignal(signal.SIGTERM), signal.getsignal(signal.SIGINT)
     caught = asyncio.Event()
     loop = asyncio.get_running_loop()
     loop.add_signal_handler(signal.SIGTERM, caught.set)
+    before = signal.getsignal(signal.SIGTERM), signal.getsignal(signal.SIGINT)
     page = Page(options(0), serve().workshop, KEY, Clock(), lambda sentence: None)
     try:
         async with asyncio.TaskGroup() as group:
@@ -161,13 +161,14 @@ async def test_signals_stay_with_the_service(serve: Serve) -> None:
             await asyncio.sleep(0)
             assert page.port is not None
             assert await ask(page.port) == 404
+            assert before == (signal.getsignal(signal.SIGTERM), signal.getsignal(signal.SIGINT))
             os.kill(os.getpid(), signal.SIGTERM)
             await caught.wait()
             assert await ask(page.port) == 404, "the page goes on until it is cancelled"
             task.cancel()
+        assert before == (signal.getsignal(signal.SIGTERM), signal.getsignal(signal.SIGINT))
     finally:
         loop.remove_signal_handler(signal.SIGTERM)
-    assert before == (signal.getsignal(signal.SIGTERM), signal.getsignal(signal.SIGINT))
 
 
 def test_the_web_server_says_nothing_past_the_service_s_log(serve: Serve, capfd: pytest.CaptureFixture[str]) -> None:

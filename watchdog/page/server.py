@@ -16,6 +16,7 @@ from watchdog.page.connection import PageConfig
 from watchdog.page.deeds import Deeds
 from watchdog.page.links import Key
 from watchdog.page.options import Options
+from watchdog.page.words import ENGLISH, Words
 
 # The web server's own complaints would go to stderr, past the service's log; the page counts and tells them itself.
 _SILENT = logging.getLogger("uvicorn")
@@ -42,12 +43,19 @@ class Page:
     """
 
     def __init__(
-        self, options: Options, deeds: Deeds, key: Key, clock: Clock, report: Callable[[str | None], None]
+        self,
+        options: Options,
+        deeds: Deeds,
+        key: Key,
+        clock: Clock,
+        report: Callable[[str | None], None],
+        *,
+        words: Words = ENGLISH,
     ) -> None:
         self._options = options
         self._clock = clock
         self._report = report
-        self._app = App(options, deeds, key, clock)
+        self._app = App(options, deeds, key, clock, words)
         self.port: int | None = None
         """where it listens; None while it does not"""
 

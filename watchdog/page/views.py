@@ -44,8 +44,8 @@ def asked(reader: Reader, claim: Claim, situation: Situation) -> View:
     asking = reader.words.asking[claim.purpose]
     lines = (*_what_to_do(situation), *((asking.caution,) if asking.caution else ()))
     heading = asking.heading.format(machine=claim.machine, what=situation.what)
-    facts = (*_about(reader, claim, situation), (reader.words.sent_to, claim.person))
-    return View(heading, lines, asking.buttons, asking.note, facts)
+    about = [fact for fact in _about(reader, claim, situation) if fact[1] != heading]  # what is said once is enough
+    return View(heading, lines, asking.buttons, asking.note, (*about, (reader.words.sent_to, claim.person)))
 
 
 def told(reader: Reader, claim: Claim, outcome: Outcome) -> View:

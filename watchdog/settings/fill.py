@@ -15,12 +15,14 @@ from watchdog.core.effects import Priority
 from watchdog.core.hours import DAYS, Week
 from watchdog.core.snapshot import Source
 from watchdog.core.step import Armed, Watch
+from watchdog.core.timetable import Timetable
 from watchdog.dialect.pace import Pace
 from watchdog.jobfile.machine_limits import MachineLimits
 from watchdog.jobfile.rules import Rules
 from watchdog.settings.addresses import address
 from watchdog.settings.limits import overridden
 from watchdog.settings.model import LogLayout, Machine, Settings
+from watchdog.settings.sensors import specs_of
 from watchdog.sources.log_layout import Layout
 from watchdog.sources.recorder import RecorderOptions
 from watchdog.sources.serial_names import BY_ID, PortNotChosen, find_port
@@ -68,6 +70,8 @@ def watch_of(name: str, settings_of_machine: Machine, settings: Settings) -> Wat
         table=_table(settings, {detector.NAME for detector in detectors.MACHINE}),
         learns=settings_of_machine.learn,
         expected={file.lower(): seconds for file, seconds in settings_of_machine.expected.items()},
+        sensors=specs_of(name, settings.sensors),
+        timetable=timetable_of(settings),
     )
 
 
@@ -185,6 +189,12 @@ def week_of(settings: Settings) -> Week | None:
     """The supervised hours; None when none are set, and nothing is to be judged by them."""
     days = tuple(getattr(settings.hours, day) for day in DAYS)
     return Week(days) if any(days) else None
+
+
+def timetable_of(settings: Settings) -> Timetable | None:
+    """Who is there by the week alone; None when no hours are set. Calendars are read by whoever follows them."""
+    week = week_of(settings)
+    return None if week is None else Timetable(zone_of(settings), week)
 
 
 def log_of(settings_of_machine: Machine) -> LogOptions:

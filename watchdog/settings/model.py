@@ -16,6 +16,7 @@ from watchdog.settings.kinds import AlarmName, Credential, Material, Port, Socke
 from watchdog.settings.limits import AlarmLimits
 from watchdog.settings.page import PageTable
 from watchdog.settings.quantities import Count, Name, Number, Place, Seconds, Unit
+from watchdog.settings.sensors import Sensor
 
 
 class LogLayout(Model):
@@ -148,6 +149,8 @@ class Settings(BaseSettings):
     """limits for all machines, a table for each alarm"""
     alarms: dict[AlarmName, AlarmChange] = Field(default_factory=dict)
     delivery: Delivery = Field(default_factory=Delivery)
+    sensors: dict[Name, Sensor] = Field(default_factory=dict)
+    """sensors beside the machines"""
     jobs: Place | None = None
     """folder of the job files: each is planned as it appears, so that a job's progress can be judged byte by byte"""
     hours: Hours = Field(default_factory=Hours)

@@ -17,12 +17,14 @@ from watchdog.settings.limits import out_of_order
 from watchdog.settings.model import LogLayout, Machine, Settings
 from watchdog.settings.origin import Written
 from watchdog.settings.problems import Problem, nearest, shown
+from watchdog.settings.sensors import mistakes as sensor_mistakes
 from watchdog.sources.log_layout import BadLayout, line_reader
 
 
 def of_written(written: Written) -> Iterator[Problem]:
     """Judges what does not depend on any value being right."""
-    yield from _machines(written, _tables(written.merged, "machines"))
+    machines = _tables(written.merged, "machines")
+    yield from _machines(written, machines)
     routes = _tables(written.merged, "routes")
     for name, route in routes.items():
         given = [kind for kind in ("url", "url_file", "credential") if kind in route]
@@ -30,6 +32,8 @@ def of_written(written: Written) -> Iterator[Problem]:
             found = f"there are {' and '.join(given)}" if given else "there is no address"
             fault = f"{found}. Give exactly one of url, url_file and credential."
             yield Problem(written.place(["routes", name]), fault)
+    for place, fault in sensor_mistakes(_tables(written.merged, "sensors"), machines):
+        yield Problem(written.place(place), fault)
     for name, person in _tables(written.merged, "people").items():
         for route in person.get("routes", ()) if isinstance(person.get("routes"), list) else ():
             if isinstance(route, str) and route not in written.merged.get("routes", {}):

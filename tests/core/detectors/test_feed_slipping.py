@@ -87,7 +87,7 @@ def test_it_says_how_much_came_through(feeding: Any, watched: Watched) -> None:
         if (found := watch.see(look)).present
     )
     assert finding.evidence["asked_mm"] >= 20
-    assert finding.evidence["moved_percent"] < 70
+    assert finding.evidence["came_through_percent"] < 70
 
 
 @pytest.mark.parametrize("share", [0.75, 0.85, 1.2])

@@ -91,7 +91,7 @@ def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Fin
         return memory, ABSENT
     gone, went = memory.settled - memory.least[0], max(0.0, memory.moved - memory.least[1])
     percent = round(100 * went / gone) if gone > 0 else None
-    return memory, Finding(True, {"asked_mm": round(gone), "moved_mm": round(went), "moved_percent": percent})
+    return memory, Finding(True, {"asked_mm": round(gone), "moved_mm": round(went), "came_through_percent": percent})
 
 
 def _asked(seen: Snapshot, job: Job) -> tuple[str, float | None]:

@@ -51,12 +51,12 @@ def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Fin
     if not told:
         return memory, UNKNOWN if unknown else ABSENT
     worst = min(told, key=lambda one: (one.kind is not SensorKind.SMOKE, since[one.name]))
+    low = worst.low is not None and worst.value is not None and worst.value < worst.low
     evidence: Evidence = {
         "sensor": worst.name,
         "measures": worst.kind.value,
         "value": worst.value,
-        "low": worst.low,
-        "high": worst.high,
+        "lowest_wanted" if low else "highest_wanted": worst.low if low else worst.high,
         "beyond_for_s": round(seen.at - since[worst.name]),
         "sensors_beyond": len(told),
     }

@@ -16,6 +16,7 @@ from watchdog.settings.kinds import AlarmName, Credential, Material, Port, Socke
 from watchdog.settings.limits import AlarmLimits
 from watchdog.settings.page import PageTable
 from watchdog.settings.quantities import Count, Name, Number, Place, Seconds, Unit
+from watchdog.settings.routing import Routing
 from watchdog.settings.sensors import Sensor
 
 
@@ -145,6 +146,8 @@ class Settings(BaseSettings):
     machines: dict[Name, Machine] = Field(default_factory=dict)
     people: dict[Name, Person] = Field(default_factory=dict)
     routes: dict[Name, Route] = Field(default_factory=dict)
+    routing: Routing = Field(default_factory=Routing)
+    """who is told first, and who comes next while nobody answers"""
     limits: AlarmLimits | None = None
     """limits for all machines, a table for each alarm"""
     alarms: dict[AlarmName, AlarmChange] = Field(default_factory=dict)

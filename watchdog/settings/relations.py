@@ -17,6 +17,7 @@ from watchdog.settings.limits import out_of_order
 from watchdog.settings.model import LogLayout, Machine, Settings
 from watchdog.settings.origin import Written
 from watchdog.settings.problems import Problem, nearest, shown
+from watchdog.settings.routing import mistakes as routing_mistakes
 from watchdog.settings.sensors import mistakes as sensor_mistakes
 from watchdog.sources.log_layout import BadLayout, line_reader
 
@@ -108,6 +109,7 @@ def of_values(written: Written, settings: Settings) -> Iterator[Problem]:
         row = replace(changed(TABLE[name], settings), suppresses=())  # whom it suppresses cannot be set
         for sentence in unfit({name: row}):
             yield Problem(written.place(["alarms", name]), sentence.removeprefix(f"{name}: ") + ".")
+    yield from routing_mistakes(written, settings)
 
 
 def _tables(merged: Mapping[str, Any], name: str) -> dict[str, Mapping[str, Any]]:

@@ -1,22 +1,27 @@
 """A damaged file is moved aside, what can be read is saved, and the watch goes on."""
 
+import gzip
 import random
 import shutil
 import sqlite3
 import stat
 from contextlib import closing, suppress
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from watchdog.core.effects import AlarmChanged, Noted, Priority, StateChanged, Tell, TellKind, Transition
+from watchdog.core.effects import AlarmChanged, JobChanged, Noted, Priority, StateChanged, Tell, TellKind, Transition
 from watchdog.core.moment import Moment
 from watchdog.core.orders import Order
 from watchdog.core.traffic import Direction
-from watchdog.record.batch import Batch
+from watchdog.record.batch import Batch, JobSummary
+from watchdog.record.export import TABLES
 from watchdog.record.faults import RecordUnusable
+from watchdog.record.labels import Words
 from watchdog.record.store import Record
 from watchdog.record.surroundings import Excerpt, Measured, RawLine
+from watchdog.record.term_rows import Result, Subject
 
 COUNT = 60
 
@@ -222,3 +227,83 @@ def test_a_reader_says_that_the_file_is_damaged_and_leaves_it(path: Path) -> Non
     with pytest.raises(RecordUnusable, match="damaged"):
         Record.read(path)
     assert path.read_bytes() == before
+
+
+@pytest.fixture
+def lived(tmp_path: Path) -> Path:
+    """A record with many jobs, each of which somebody labelled, and what was done to the machine."""
+    file = tmp_path / "lived.db"
+    with Record.open(file, batch(0).at) as record:
+        spool = record.load_spool(
+            "doorway-1", at=1.0, by="workshop lead", material="PLA", density=1.24, diameter=1.75, net=500.0, empty=220.0
+        )
+        record.new_sheet("doorway-1", at=1.0, by="workshop lead")
+        for nth in range(1, COUNT + 1):
+            at = batch(nth).at
+            change = JobChanged(at, "started", nth, "HOOK.GCO", 812_345, "card", 0.0)
+            summary = JobSummary(at, nth, "card", at.stamp, "completed", 0.0, filament_mm=100.0)
+            record.commit(Batch("doorway-1", at, (change,), summaries=(summary,)))
+            words = Words(Result.GOOD, note="n" * 300)
+            record.label(Subject.JOB, nth, words, at=at.stamp, by="workshop lead", how="command")
+            record.label(Subject.FIRST_LAYER, nth, Words(Result.GOOD), at=at.stamp, by="workshop lead", how="link")
+            record.done("doorway-1", "nozzle", at=at.stamp, by="workshop lead", note="d" * 100)
+            record.weigh_spool(spool, at=at.stamp, by="workshop lead", weight=700.0 - nth)
+            record.measure_filament("doorway-1", at=at.stamp, by="workshop lead", mm=1.75)
+    return file
+
+
+def tables_of(record: Record) -> dict[str, list[dict[str, Any]]]:
+    return {table: list(record.export_rows(table)) for table in TABLES}
+
+
+def test_a_lost_first_page_costs_no_label_and_no_job(lived: Path) -> None:
+    with Record.open(lived, LATE) as record:
+        before = tables_of(record)
+    spoil(lived, 0, 4_096)
+    with Record.open(lived, LATE) as record:
+        assert record.rescued is not None
+        assert tables_of(record) == before
+        works(record)
+    sound(lived)
+
+
+@pytest.mark.parametrize("table", ["job", "label", "upkeep", "spool", "sheet", "weighing", "diameter"])
+def test_a_lost_page_of_one_table_leaves_the_others_as_they_were(lived: Path, table: str) -> None:
+    """A label whose job is lost stays as what somebody said then, and never becomes a word about another job."""
+    with closing(sqlite3.connect(lived)) as connection:
+        pages = connection.execute(
+            "SELECT pageno FROM dbstat WHERE name = ? AND pagetype = 'leaf' ORDER BY pageno DESC", (table,)
+        ).fetchall()
+    with Record.open(lived, LATE) as record:
+        before = tables_of(record)
+    spoil(lived, (pages[0][0] - 1) * 4_096, 4_096)
+    with Record.open(lived, LATE) as record:
+        assert record.rescued is not None
+        assert record.rescued.incomplete[:1] == (table,)
+        after = tables_of(record)
+        assert len(after[table]) < len(before[table])
+        depending = {"spool": {"weighing", "diameter"}, "job": {"job_change", "label"}, "sheet": {"job"}}
+        for name in set(TABLES) - {table} - depending.get(table, set()):
+            assert after[name] == before[name], name
+        assert len(after["label"]) == len(before["label"]) or table == "label"
+        jobs = {row["id"]: row["started"] for row in after["job"]}
+        assert all(row["subject"] is None or jobs[row["subject"]] == row["subject_at"] for row in after["label"])
+        works(record)
+    sound(lived)
+
+
+def test_an_older_file_without_its_first_page_is_read_as_what_it_was(tmp_path: Path) -> None:
+    """The card failed, and the program was brought up to date in the same week."""
+    path = tmp_path / "older.db"
+    content = (Path(__file__).parent / "older" / "0001.db.gz").read_bytes()
+    path.write_bytes(gzip.decompress(content))
+    with closing(sqlite3.connect(path)) as connection:
+        (jobs,) = connection.execute("SELECT count(*) FROM job").fetchone()
+        (parcels,) = connection.execute("SELECT count(*) FROM parcel").fetchone()
+    spoil(path, 0, 4_096)
+    with Record.open(path, LATE) as record:
+        assert record.rescued is not None
+        assert (record.rescued.saved["job"], record.rescued.saved["parcel"]) == (jobs, parcels)
+        assert record.rescued.incomplete == ()
+        works(record)
+    sound(path)

@@ -23,13 +23,18 @@ from watchdog.core.effects import (
 from watchdog.core.moment import Moment
 from watchdog.core.orders import Order
 from watchdog.core.traffic import Direction
-from watchdog.record.batch import Batch
+from watchdog.record.batch import Batch, JobSummary
 from watchdog.record.faults import RecordUnusable
+from watchdog.record.labels import Words
 from watchdog.record.minutes import Minute
 from watchdog.record.parcels import Attempt, Outcome
 from watchdog.record.store import Record
 from watchdog.record.surroundings import Excerpt, Measured, RawLine
+from watchdog.record.term_rows import Result, Subject
 
+SUMMARY = JobSummary(
+    Moment(60.0, 1_772_442_060.0), 1, "card", 1_772_442_005.0, "halted", 5.0, file="HOOK.GCO", filament_g=4.5
+)
 EXPECTED = {("alarm", 1, "workshop lead"), ("alarm", 1, "duty warden"), ("all-clear", 1, "workshop lead")}
 
 
@@ -74,7 +79,7 @@ def batches() -> list[Batch]:
         AlarmChanged(at(10), "hot-idle", 1, Transition.RAISED, Priority.HIGH, {}),
         StateChanged(at(10), "hotend", "cold", "hot"),
         JobChanged(at(10), "abandoned", 1, None, None, "card", 5.0),
-        Noted(at(10), "link", {}),
+        Noted(at(10), "blind", {"seconds": 9}),
         alarm,
     )
     second: tuple[Effect, ...] = (
@@ -84,8 +89,25 @@ def batches() -> list[Batch]:
     )
     return [
         Batch("doorway-1", at(10), first, (Order(alarm, "workshop lead"), Order(alarm, "duty warden")), "1", around),
-        Batch("doorway-1", at(60), second, (Order(clear, "workshop lead"),), "2"),
+        Batch("doorway-1", at(60), second, (Order(clear, "workshop lead"),), "2", summaries=(SUMMARY,)),
     ]
+
+
+def entered(record: Record) -> None:
+    """What people say and do after the lesson, and say again when they were told that it could not be written."""
+    stamp = at(70).stamp
+    if not record.labels():
+        words = Words(Result.FAILED, "left-hot")
+        record.label(Subject.INCIDENT, 1, words, at=stamp, by="workshop lead", how="command")
+    record.done("doorway-1", "nozzle", at=stamp, by="workshop lead")
+    for nth in range(2):
+        record.new_sheet("doorway-1", at=stamp + nth, by="workshop lead", why="worn")
+    spool = record.load_spool(
+        "doorway-1", at=stamp, by="workshop lead", material="PLA", density=1.24, diameter=1.75, net=500.0, empty=220.0
+    )
+    record.weigh_spool(spool, at=stamp + 1, by="workshop lead", weight=700.0)
+    if not record.diameters():
+        record.measure_filament("doorway-1", at=stamp, by="workshop lead", mm=1.74)
 
 
 def deliver(record: Record, told: list[tuple[str, int, str]], stamp: float) -> None:
@@ -105,6 +127,7 @@ def lesson(path: Path, told: list[tuple[str, int, str]], connecting: type[sqlite
             except RecordUnusable:  # the service keeps the batch and tries again
                 record.commit(batch)
             deliver(record, told, batch.at.stamp)
+        entered(record)
         record.prune(at(100))
 
 
@@ -125,6 +148,15 @@ def test_whichever_statement_fails_no_message_is_lost(tmp_path: Path, lasting: b
             assert record.due(at(200).stamp) == ()
             assert record.standing() == ()
             assert record.world("doorway-1") == ("2", at(60))
+            assert [(row.ending, row.filament_g, row.label.outcome) for row in record.jobs()] == [("halted", 4.5, None)]
+            assert [(row.cause, row.by) for row in record.labels()] == [("left-hot", "workshop lead")]
+            assert [row.item for row in record.upkeep_done()] == ["nozzle"]
+            assert [(row.ended, row.why) for row in record.sheets()] == [(at(71).stamp, "worn"), (None, None)]
+            (spool,) = record.spools()
+            assert spool.left_g == pytest.approx(480.0)
+            assert (spool.weighed, spool.diameter) == (at(71).stamp, 1.74)
+            assert [row.mm for row in record.diameters()] == [1.74]
+            assert [(row.since, row.until) for row in record.blind()] == [(at(1).stamp, at(10).stamp)]
             incident = record.incident(1)
             assert incident is not None
             assert len(incident.lines) == len(incident.readings) == len(incident.notes) == 1

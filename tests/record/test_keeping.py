@@ -5,15 +5,19 @@ from pathlib import Path
 
 import pytest
 
-from watchdog.core.effects import AlarmChanged, Noted, Priority, StateChanged, Tell, TellKind, Transition
+from watchdog.core.effects import AlarmChanged, JobChanged, Noted, Priority, StateChanged, Tell, TellKind, Transition
 from watchdog.core.moment import Moment
 from watchdog.core.orders import Order
 from watchdog.core.traffic import Direction
-from watchdog.record.batch import Batch
+from watchdog.record.batch import Batch, JobSummary
+from watchdog.record.export import TABLES
 from watchdog.record.keeping import AT_ONCE, Keeping
+from watchdog.record.labels import Words
 from watchdog.record.minutes import Minute
+from watchdog.record.parcels import Attempt, Outcome
 from watchdog.record.store import Record
 from watchdog.record.surroundings import Excerpt, Measured, RawLine
+from watchdog.record.term_rows import Result, Subject, Usefulness
 
 DAY = 86_400.0
 
@@ -68,6 +72,38 @@ def test_old_states_and_lines_go_and_incidents_stay(record: Record) -> None:
     minute = at(0).stamp // 60 * 60
     assert len(record.minutes("doorway-1", minute, minute + 60)) == 1
     assert len(record.due(at(401).stamp)) == 2  # a message that could not be delivered for a year still waits
+
+
+def test_what_people_said_and_did_and_every_job_stay_for_good(record: Record) -> None:
+    """The review of the third year compares it with the first one."""
+    begin, end = at(0), at(0, 900)
+    record.commit(Batch("doorway-1", begin, (JobChanged(begin, "started", 1, None, None, "card", 0.0),)))
+    summary = JobSummary(end, 1, "card", begin.stamp, "completed", 900.0, filament_mm=100.0)
+    record.commit(Batch("doorway-1", end, (Noted(end, "blind", {"seconds": 60}),), summaries=(summary,)))
+    incident(record, 1)
+    record.label(Subject.JOB, 1, Words(Result.GOOD), at=end.stamp, by="workshop lead", how="command")
+    record.label(Subject.FIRST_LAYER, 1, Words(Result.GOOD), at=end.stamp, by="workshop lead", how="link")
+    record.label(Subject.ALARM, 1, Words(usefulness=Usefulness.USEFUL), at=end.stamp, by="workshop lead", how="command")
+    record.done("doorway-1", "nozzle", at=end.stamp, by="workshop lead")
+    record.new_sheet("doorway-1", at=end.stamp, by="workshop lead")
+    spool = record.load_spool(
+        "doorway-1",
+        at=end.stamp,
+        by="workshop lead",
+        material="PLA",
+        density=1.24,
+        diameter=1.75,
+        net=500.0,
+        empty=220.0,
+    )
+    record.weigh_spool(spool, at=end.stamp, by="workshop lead", weight=700.0)
+    record.measure_filament("doorway-1", at=end.stamp, by="workshop lead", mm=1.74)
+    record.log_attempts([Attempt(1, "phone", end.stamp, Outcome.FAILED, "no network")], {})
+    kept = [table for table in TABLES if table not in {"state_change", "noted", "raw_line", "reading", "incident"}]
+    before = {table: list(record.export_rows(table)) for table in kept}
+    assert all(before.values())
+    assert record.prune(at(4_000), Keeping(rows=0)).lines > 0
+    assert {table: list(record.export_rows(table)) for table in kept} == before
 
 
 def test_nothing_that_is_young_goes(record: Record) -> None:

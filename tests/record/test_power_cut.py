@@ -13,11 +13,11 @@ from pathlib import Path
 
 import pytest
 
-from watchdog.core.effects import AlarmChanged, Priority, StateChanged, Tell, TellKind, Transition
+from watchdog.core.effects import AlarmChanged, JobChanged, Noted, Priority, StateChanged, Tell, TellKind, Transition
 from watchdog.core.moment import Moment
 from watchdog.core.orders import Order
 from watchdog.core.traffic import Direction
-from watchdog.record.batch import Batch
+from watchdog.record.batch import Batch, JobSummary
 from watchdog.record.store import Record
 from watchdog.record.surroundings import Excerpt, RawLine
 
@@ -25,17 +25,20 @@ LATER = Moment(1e6, 1_772_500_000.0)
 
 
 def batch(nth: int) -> Batch:
-    """An alarm, a message to two people, a state, a raw line and the world: each carries `nth`."""
+    """An alarm, a message to two people, a state, a job with its sum, a raw line and the world: each carries `nth`."""
     at = Moment(float(nth), 1_772_442_000.0 + nth)
     tell = Tell(at, TellKind.ALARM, "hot-idle", nth, Priority.HIGH, at, 1, {"nth": nth}, None)
     effects = (
         AlarmChanged(at, "hot-idle", nth, Transition.RAISED, Priority.HIGH, {"nth": nth}),
         tell,
         StateChanged(at, "hotend", "heating", f"{nth}"),
+        JobChanged(at, "started", nth, f"{nth}.GCO", nth, "card", 0.0),
+        Noted(at, "blind", {"seconds": 0.5}),
     )
+    summary = JobSummary(at, nth, "card", at.stamp, "completed", 0.0, filament_g=float(nth))
     lines = (RawLine(nth, at, Direction.RECEIVED, f"{nth}"),)
     people = (Order(tell, "workshop lead"), Order(tell, "duty warden", at.stamp + 60, True, f"{nth}"))
-    return Batch("doorway-1", at, effects, people, json.dumps(nth), Excerpt(lines))
+    return Batch("doorway-1", at, effects, people, json.dumps(nth), Excerpt(lines), (summary,))
 
 
 COMMITTING = """
@@ -67,6 +70,9 @@ def whole_batches(path: Path) -> set[int]:
                 "SELECT occurrence FROM alarm",
                 "SELECT occurrence FROM transition",
                 "SELECT CAST(after AS INTEGER) FROM state_change",
+                "SELECT number FROM job WHERE ending = 'completed' AND name_hash IS NOT NULL AND file IS NULL",
+                "SELECT CAST(filament_g AS INTEGER) FROM job",
+                f"SELECT CAST(until - {batch(0).at.stamp} AS INTEGER) FROM blind_span",
                 "SELECT CAST(text AS INTEGER) FROM raw_line",
                 "SELECT occurrence FROM parcel WHERE person = 'workshop lead'",
                 "SELECT occurrence FROM parcel WHERE person = 'duty warden'",

@@ -93,6 +93,16 @@ def _free_mark(path: Path, stamp: float) -> str:
 def _fill(
     new: Path, aside: Path, connecting: Connecting, scripts: Sequence[str]
 ) -> tuple[dict[str, int], tuple[str, ...]]:
+    versions = _versions(aside, len(scripts))
+    found = {version: _fill_as(new, aside, connecting, scripts, version) for version in versions}
+    best = max(versions, key=lambda version: sum(found[version][0].values()))  # the latest, of equals
+    return found[best] if best == versions[-1] else _fill_as(new, aside, connecting, scripts, best)
+
+
+def _fill_as(
+    new: Path, aside: Path, connecting: Connecting, scripts: Sequence[str], version: int
+) -> tuple[dict[str, int], tuple[str, ...]]:
+    """Fill `new` with what can be read of `aside` as a file of that schema version."""
     os.truncate(new, 0)
     for rest in (log_of(new), index_of(new), new.with_name(new.name + "-journal")):
         rest.unlink(missing_ok=True)
@@ -101,7 +111,6 @@ def _fill(
     with closing(sqlite3.connect(new, isolation_level=None, factory=connecting)) as fresh:
         fresh.execute("PRAGMA synchronous = FULL")
         # Rows fit the schema under which they were written; the later scripts then change them as they always do.
-        version = _version(aside, len(scripts))
         schema.migrate(fresh, 0, scripts[:version])
         with damaged_file.opened(aside, new) as damaged:
             fresh.execute("BEGIN IMMEDIATE")
@@ -115,14 +124,14 @@ def _fill(
     return saved, tuple(incomplete)
 
 
-def _version(aside: Path, present: int) -> int:
-    """The schema version that the damaged file claims, if it can be one; else the present one."""
+def _versions(aside: Path, present: int) -> list[int]:
+    """The schema version that the damaged file claims, if it can be one; else every one, the present one first."""
     with closing(sqlite3.connect(f"{aside.absolute().as_uri()}?mode=ro", uri=True)) as damaged:
         try:
             (version,) = damaged.execute("PRAGMA user_version").fetchone()
         except sqlite3.DatabaseError:
-            return present
-    return int(version) if 1 <= version <= present else present
+            version = 0
+    return [int(version)] if 1 <= version <= present else list(range(present, 0, -1))
 
 
 def _tables(fresh: sqlite3.Connection) -> Iterator[str]:

@@ -12,7 +12,8 @@ from prometheus_client.openmetrics.parser import text_string_to_metric_families
 
 from watchdog.core.effects import Priority
 from watchdog.core.snapshot import Execution, Heater, Hotend, Link, Snapshot, Source
-from watchdog.host.metrics import BOUNDS, Alarming, Facts, Latency, Metrics, OfMachine
+from watchdog.host.latency import BOUNDS, Latency
+from watchdog.host.metrics import Alarming, Facts, Metrics, OfMachine
 
 SEEN = Snapshot(
     at=1000.0,

@@ -14,6 +14,8 @@ from watchdog.core.observations import Setting
 from watchdog.core.sensors import Reading
 from watchdog.core.spool import Spool
 from watchdog.core.step import Counts, Watch, World
+from watchdog.service import beside
+from watchdog.service.beside import Memories
 from watchdog.sources.log_family import LogPlace
 
 
@@ -30,8 +32,8 @@ def _adapter(kind: Any) -> TypeAdapter[Any]:
     return TypeAdapter(kind)
 
 
-def freeze(watch: Watch, world: World, log: LogMark | None = None) -> str:
-    """`world` as JSON text, with how far a followed log has gone into it."""
+def freeze(watch: Watch, world: World, log: LogMark | None = None, memories: Memories | None = None) -> str:
+    """`world` as JSON text, with how far a followed log has gone into it, and what is remembered beside it."""
     parts = {
         "machine": _adapter(machine.Memory).dump_python(world.machine, mode="json"),
         "book": _adapter(Book).dump_python(world.book, mode="json"),
@@ -47,6 +49,7 @@ def freeze(watch: Watch, world: World, log: LogMark | None = None) -> str:
         "spool": _adapter(Spool | None).dump_python(world.spool, mode="json"),
         "allowed": world.allowed,
         "log": _adapter(LogMark).dump_python(log, mode="json") if log is not None else None,
+        "beside": beside.freeze(memories) if memories is not None else None,
         "memories": {
             armed.detector.NAME: _adapter(_memory_of(armed.detector)).dump_python(memory, mode="json")
             for armed, memory in zip(watch.armed, world.memories, strict=True)
@@ -81,6 +84,15 @@ def thaw(watch: Watch, text: str) -> tuple[World, LogMark | None] | None:
         return world, None if log is None else _adapter(LogMark).validate_json(json.dumps(log))
     except (ValidationError, ValueError, KeyError, TypeError):
         return None
+
+
+def memories_in(text: str) -> Memories:
+    """What was remembered beside a stored world; fresh memories when it holds none that fits."""
+    try:
+        parts = json.loads(text)
+    except ValueError:
+        return Memories()
+    return beside.thaw(parts.get("beside")) if isinstance(parts, dict) else Memories()
 
 
 def _memory_of(detector: Any) -> Any:

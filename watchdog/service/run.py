@@ -14,9 +14,11 @@ import structlog
 from watchdog.alerts.delivery import Delivery
 from watchdog.alerts.wording import Minute
 from watchdog.clock import Clock
+from watchdog.core import cooling
 from watchdog.core.alarms import book as alarms
 from watchdog.core.effects import Effect, Noted
 from watchdog.core.events import Impaired, Resumed, Tick
+from watchdog.core.materials import MATERIALS
 from watchdog.core.moment import Moment
 from watchdog.core.outlook import JobFile
 from watchdog.core.step import Watch, World, begin
@@ -26,12 +28,14 @@ from watchdog.record.batch import Batch
 from watchdog.record.faults import RecordUnusable
 from watchdog.record.store import Record
 from watchdog.service.answers import Answers
+from watchdog.service.beside import Wishes
 from watchdog.service.control import serve
 from watchdog.service.folder import JobFolder
-from watchdog.service.frozen import LogMark, thaw
+from watchdog.service.frozen import LogMark, memories_in, thaw
 from watchdog.service.health import Health
 from watchdog.service.keeping import Keeping
 from watchdog.service.logs import narrate
+from watchdog.service.summing import Stock
 from watchdog.service.watching import Ties, Watching
 from watchdog.service.wires import Wire
 from watchdog.settings import Settings
@@ -45,7 +49,10 @@ from watchdog.settings.fill import (
     watch_of,
     watch_of_itself,
 )
+from watchdog.settings.model import Machine
+from watchdog.settings.notices import cooling_of, wanted
 from watchdog.settings.places import Kept
+from watchdog.settings.routing import plan_of
 from watchdog.sources.loop_lag import LoopLag
 
 SLEPT = 2.0  # s of suspension that count as a time without sight
@@ -76,6 +83,12 @@ async def watch(settings: Settings, kept: Kept, *, rate: float = 1.0, hooks: Hoo
     with only_instance(kept.state):
         service = Service(settings, kept, rate, hooks)
         await service.run()
+
+
+def stock_of(machine: Machine) -> Stock:
+    """What is loaded, by the settings."""
+    material = MATERIALS[machine.material]
+    return Stock(material.name, material.density, machine.filament_diameter)
 
 
 class Service:
@@ -114,8 +127,7 @@ class Service:
                 self._delivery_trouble,
                 minutes=partial(self._minutes, keeping),
             )
-            silent = unspoken(self._settings)
-            ties = Ties(self._clock, keeping, self._people, silent, delivery.nudge, self._hooks.narrate)
+            ties = Ties(self._clock, keeping, delivery.nudge, self._hooks.narrate)
             self._make(ties, worlds)
             self._folder = self._job_folder()
             await self._let_go(keeping)
@@ -134,13 +146,24 @@ class Service:
         for name, machine in self._settings.machines.items():
             watched = watch_of(name, machine, self._settings)
             world, mark = self._world(watched, worlds)
-            worker = Watching(watched, world, ties, pace=pace_of(machine), mark=mark)
+            memories = memories_in(worlds[name][0]) if name in worlds else None
+            wishes = replace(self._wishes(cooling_of(machine.cooling)), stock=stock_of(machine))
+            worker = Watching(watched, world, ties, wishes, pace=pace_of(machine), mark=mark, memories=memories)
             before = worlds[name][1].elapsed if name in worlds else self._started.elapsed
             self._workers[name] = worker
             self._wires[name] = Wire(name, machine, self._kept, self._clock, worker, self._health, self._lag, before)
         own = watch_of_itself(self._settings)
-        self._workers[ITSELF] = Watching(own, self._world(own, worlds)[0], ties, wired=False)
+        memories = memories_in(worlds[ITSELF][0]) if ITSELF in worlds else None
+        world = self._world(own, worlds)[0]
+        self._workers[ITSELF] = Watching(
+            own, world, ties, self._wishes(cooling.Limits()), wired=False, memories=memories
+        )
         self._workers[ITSELF].post(Impaired(self._clock.now(), ()))
+
+    def _wishes(self, cools: cooling.Limits) -> Wishes:
+        """What the house asks for, beside the alarms."""
+        settings = self._settings
+        return Wishes(plan_of(settings), unspoken(settings), cools, wanted(settings.notices))
 
     def _job_folder(self) -> JobFolder | None:
         """The folder of job files, planned for every machine."""

@@ -10,11 +10,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-from watchdog.alerts.recipients import recipients
-from watchdog.alerts.routes import Person
 from watchdog.clock import Clock
-from watchdog.core.effects import AlarmChanged, Effect, Tell, Transition
-from watchdog.core.events import Event, Line, Tick
+from watchdog.core.effects import AlarmChanged, Effect, JobChanged, Transition
+from watchdog.core.events import Event, Line, Resumed, Tick
 from watchdog.core.moment import Moment
 from watchdog.core.orders import Order
 from watchdog.core.snapshot import Execution, Snapshot
@@ -23,10 +21,14 @@ from watchdog.core.traffic import Direction
 from watchdog.dialect import read
 from watchdog.dialect.pace import Pace, Polling
 from watchdog.dialect.polling import due, heard
-from watchdog.record.batch import Batch
+from watchdog.host.latency import Latency
+from watchdog.record.batch import Batch, JobSummary
 from watchdog.record.surroundings import Surroundings
+from watchdog.service import beside
+from watchdog.service.beside import Blind, Decided, Memories, Wishes
 from watchdog.service.frozen import LogMark, freeze
 from watchdog.service.keeping import Keeping
+from watchdog.service.summing import summaries
 from watchdog.sources.log_family import LogPlace
 from watchdog.sources.traffic_log import LogSource
 
@@ -45,6 +47,14 @@ class Sends(Protocol):
         """Whether the whole line was handed to the port."""
 
 
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """Something to be told that comes from no step."""
+
+    at: Moment
+    effects: tuple[Effect, ...]
+
+
 @dataclass(slots=True)
 class _Asked:
     """An event that somebody waits for."""
@@ -59,9 +69,6 @@ class Ties:
 
     clock: Clock
     keeping: Keeping
-    people: Sequence[Person]
-    unspoken: frozenset[str]
-    """alarms that are recorded and told to nobody"""
     told: Callable[[], None]
     """called when messages lie in the outbox"""
     narrate: Callable[[str, Sequence[Effect]], None]
@@ -76,18 +83,27 @@ class Watching:
         watch: Watch,
         world: World,
         ties: Ties,
+        wishes: Wishes,
         *,
         pace: Pace | None = None,
         wired: bool = True,
         mark: LogMark | None = None,
+        memories: Memories | None = None,
     ) -> None:
         self.watch = watch
         self.world = world
+        self.memories = memories or Memories()
+        """what is remembered beside the world: who was told what, and the like"""
+        self.may_cool = False
+        """the protective action is being sent at this very moment"""
         self.mark = mark
         """how far a followed log has gone into `world`"""
         self.dropped = 0
         self.last_tick: Moment | None = None
+        self.answers = Latency()
+        """from a query to the machine's next line"""
         self._ties = ties
+        self._wishes = wishes
         self._pace = pace
         self._wired = wired
         self._polling = Polling()
@@ -95,11 +111,14 @@ class Watching:
         self._log: LogSource | None = None
         self._skip = mark.beyond if mark is not None else 0
         self._places: deque[LogPlace | None] = deque()  # of each waiting line: where the log stood before it
-        self._queue: deque[Event | _Asked] = deque()
+        self._queue: deque[Event | _Asked | _Said] = deque()
         self._wake = asyncio.Event()
         self._surroundings = Surroundings()
         self._incident: int | None = None
         self._saved = self._written = float("-inf")
+        self._blind: Blind | None = None
+        self._asked_at: float | None = None  # elapsed of the query that no line has followed yet
+        self._lately: list[Effect] = []  # effects since the last look beside the world
 
     def asks_through(self, sender: Sends) -> None:
         """Let queries go out through `sender`."""
@@ -126,12 +145,22 @@ class Watching:
         self._queue.append(event)
         self._wake.set()
 
+    def say(self, at: Moment, effects: tuple[Effect, ...]) -> None:
+        """Have `effects` recorded and told that come from no step: the day's notices."""
+        self._queue.append(_Said(at, effects))
+        self._wake.set()
+
     async def ask(self, event: Event) -> tuple[Effect, ...]:
         """Post `event` and wait until its effects are in the record."""
         asked = _Asked(event, asyncio.get_running_loop().create_future())
         self._queue.append(asked)
         self._wake.set()
         return await asked.done
+
+    @property
+    def waiting(self) -> int:
+        """Lines and events that are not worked on yet."""
+        return len(self._queue)
 
     @property
     def idle(self) -> bool | None:
@@ -157,7 +186,7 @@ class Watching:
         while self._queue:
             await self._portion()
         self._surroundings.end_minute()
-        await self._keep((), self._ties.clock.now(), last=True)
+        await self._keep((), (), self._ties.clock.now(), last=True)
 
     def _drop(self) -> None:
         """Make room by letting the oldest line go. Ticks and requests are never dropped."""
@@ -182,34 +211,67 @@ class Watching:
 
     async def _portion(self) -> None:
         effects: list[Effect] = []
+        orders: list[Order] = []
+        ended: list[JobSummary] = []
         asked: list[tuple[_Asked, tuple[Effect, ...]]] = []
         at: Moment | None = None
         for _ in range(min(PORTION, len(self._queue))):
             item = self._queue.popleft()
             event = item.event if isinstance(item, _Asked) else item
-            self.world, came = step(self.watch, self.world, event)
-            effects.extend(came)
             at = event.at
-            if isinstance(event, Line):
-                self._took(event)
-                self._surroundings.line(at, event.direction, event.text)
-                if self._pace is not None:
-                    self._polling = heard(self._pace, self._polling, at.elapsed, event.meaning)
-            elif isinstance(event, Tick):
-                self._on_tick(at)
+            came = self._step(event)
+            effects += came
+            ended += self._ended(came, at)
+            decided = beside.after_step(self._wishes, self.memories, self.watch, came, at)
+            if isinstance(event, Tick):
+                more = self._on_tick(at, decided.memories, came)
+                effects += more.effects
+                orders += more.orders
+                self.memories = more.memories
+            else:
+                self._lately += came
+                self.memories = decided.memories
+            orders += decided.orders
             if isinstance(item, _Asked):
                 asked.append((item, came))
         if at is None:
             return
-        await self._keep(tuple(effects), at)
+        await self._keep(tuple(effects), tuple(orders), at, tuple(ended))
         for answered, came in asked:
             if not answered.done.done():
                 answered.done.set_result(came)
 
-    def _on_tick(self, at: Moment) -> None:
+    def _step(self, event: Event | _Said) -> tuple[Effect, ...]:
+        """The world after `event`, and what is said because of it."""
+        if isinstance(event, _Said):
+            return event.effects
+        if isinstance(event, Resumed) and self._wired:
+            earlier = self._blind  # blind again before anything was seen: one time, from the first beginning
+            before = look(self.watch, self.world, event.at) if earlier is None else earlier.before
+            self._blind = Blind(before, event.at, event.blind + (0.0 if earlier is None else earlier.seconds))
+        self.world, came = step(self.watch, self.world, event)
+        if isinstance(event, Line):
+            self._took(event)
+            self._surroundings.line(event.at, event.direction, event.text)
+            if self._asked_at is not None and event.direction is Direction.RECEIVED:
+                self.answers.add(max(0.0, event.at.elapsed - self._asked_at))
+                self._asked_at = None
+            if self._pace is not None:
+                self._polling = heard(self._pace, self._polling, event.at.elapsed, event.meaning)
+        return came
+
+    def _ended(self, came: tuple[Effect, ...], at: Moment) -> tuple[JobSummary, ...]:
+        """What the jobs came to that have ended by this step."""
+        if not any(isinstance(effect, JobChanged) for effect in came):
+            return ()
+        seen = look(self.watch, self.world, at)
+        return summaries(self.memories.course, self._wishes.stock, self.watch, self.world, seen, came)
+
+    def _on_tick(self, at: Moment, memories: Memories, came: tuple[Effect, ...]) -> Decided:
+        """Once a second: the reading for the record, the next query, and what is decided beside the world."""
         self.last_tick = at
         if not self._wired:
-            return
+            return Decided(memories)
         seen = look(self.watch, self.world, at)
         nozzle, bed, job = seen.nozzle, seen.bed, seen.job
         progress = job.progress if job is not None and job.ended is None else None
@@ -217,29 +279,48 @@ class Watching:
         if self._pace is not None and self._sender is not None:
             idle = None if seen.execution is Execution.UNAVAILABLE else seen.execution in IDLE
             self._polling, query = due(self._pace, self._polling, at.elapsed, idle)
-            if query is not None:
-                self._sender.send(query)
+            if query is not None and self._sender.send(query) and self._asked_at is None:
+                self._asked_at = at.elapsed
+        lately, self._lately = (*self._lately, *came), []
+        decided = beside.each_second(self._wishes, memories, self.watch, self.world, seen, lately, self._blind, at)
+        if decided.blind_told:
+            self._blind = None
+        self._cool(decided.commands)
+        return decided
 
-    async def _keep(self, effects: tuple[Effect, ...], at: Moment, *, last: bool = False) -> None:
+    def _cool(self, commands: tuple[str, ...]) -> None:
+        """Send the protective action. Whether the machine obeys is seen, and told, later."""
+        if self._sender is None:
+            return
+        self.may_cool = True
+        try:
+            for command in commands:
+                self._sender.send(command)
+        finally:
+            self.may_cool = False
+
+    async def _keep(
+        self,
+        effects: tuple[Effect, ...],
+        orders: tuple[Order, ...],
+        at: Moment,
+        ended: tuple[JobSummary, ...] = (),
+        *,
+        last: bool = False,
+    ) -> None:
         """Put the step into the record, before anybody is told of it."""
-        save = last or bool(effects) or at.elapsed - self._saved >= SAVE_EVERY
+        save = last or bool(effects) or bool(orders) or at.elapsed - self._saved >= SAVE_EVERY
         if not save and (self._incident is None or at.elapsed - self._written < SURROUNDINGS_EVERY):
             return
         ties = self._ties
-        orders = tuple(
-            Order(effect, person.name)
-            for effect in effects
-            if isinstance(effect, Tell) and effect.alarm not in ties.unspoken
-            for person in recipients(effect, ties.people)
-        )
         if any(isinstance(effect, AlarmChanged) and effect.transition is Transition.RAISED for effect in effects):
             excerpt = self._surroundings.before()
         elif self._incident is not None:
             excerpt = self._surroundings.pending()
         else:
             excerpt = self._surroundings.summaries()
-        world = freeze(self.watch, self.world, self.mark) if save else None
-        committed = await ties.keeping.commit(Batch(self.watch.name, at, effects, orders, world, excerpt))
+        world = freeze(self.watch, self.world, self.mark, self.memories) if save else None
+        committed = await ties.keeping.commit(Batch(self.watch.name, at, effects, orders, world, excerpt, ended))
         self._written = at.elapsed
         if save:
             self._saved = at.elapsed

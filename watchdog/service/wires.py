@@ -5,6 +5,7 @@ from typing import Any, Protocol
 import structlog
 
 from watchdog.clock import Clock
+from watchdog.core.cooling import COMMANDS
 from watchdog.core.moment import Moment
 from watchdog.core.traffic import Direction
 from watchdog.dialect.queries import permitted
@@ -112,7 +113,7 @@ class Wire:
         return facts
 
     def _may_send(self, text: str) -> bool:
-        return permitted(text, self._worker.idle)
+        return permitted(text, self._worker.idle) or (text in COMMANDS and self._worker.may_cool)
 
     def _say(self, sentence: str) -> None:
         self._log.warning(sentence)

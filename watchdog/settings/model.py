@@ -14,6 +14,8 @@ from watchdog.settings.base import Model
 from watchdog.settings.jobs import Hours, Motion
 from watchdog.settings.kinds import AlarmName, Credential, Material, Port, Socket, TimeFormat, Zone
 from watchdog.settings.limits import AlarmLimits
+from watchdog.settings.metrics import MetricsTable
+from watchdog.settings.notices import Cooling, Notices
 from watchdog.settings.page import PageTable
 from watchdog.settings.quantities import Count, Name, Number, Place, Seconds, Unit
 from watchdog.settings.routing import Routing
@@ -70,6 +72,8 @@ class Machine(Model):
     """keep what is usual for this machine, from its own healthy jobs; `emberward forget` ends what was kept"""
     limits: AlarmLimits | None = None
     """this machine's own limits; see [limits]"""
+    cooling: Cooling = Field(default_factory=Cooling)
+    """the one protective action; off unless asked for"""
     motion: Motion = Field(default_factory=Motion)
     """how it moves: for the planning of job files"""
 
@@ -162,6 +166,10 @@ class Settings(BaseSettings):
     """what a kilogram of filament costs, in your own currency"""
     page: PageTable | None = None
     """the page that links in messages open; none when left out"""
+    notices: Notices = Field(default_factory=Notices)
+    """what is told that is no alarm"""
+    metrics: MetricsTable | None = None
+    """numbers for a time-series store; none when left out"""
     places: Places = Field(default_factory=Places)
 
     @classmethod

@@ -349,6 +349,18 @@ def test_what_becomes_urgent_goes_to_all_who_know_of_it_and_up_the_steeper_ladde
     assert names(talk.say(940)) == [CARETAKER]
 
 
+def test_an_urgent_alarm_that_grew_from_another_reaches_who_knows_of_that_and_who_is_first() -> None:
+    """The warden is on the way to a nozzle that does not heat; now it is out of control."""
+    talk = Talk(BREAK)
+    talk.tell(0)
+    talk.say(600)
+    talk.begin, talk.nth = talk.begin + 24 * 3600 + 3 * 3600, 0  # the tutor's evening
+    orders = talk.tell(650, TellKind.ESCALATED, URGENT, "heat-runaway")
+    assert [(order.person, order.tell.kind) for order in orders] == [
+        (LEAD, TellKind.ESCALATED), (WARDEN, TellKind.ESCALATED), (TUTOR, TellKind.ALARM),
+    ]  # fmt: skip
+
+
 def test_what_becomes_urgent_in_a_lesson_does_not_wait_with_the_low_message() -> None:
     talk = Talk(LESSON)
     assert talk.tell(0, priority=LOW)[0].not_before is not None

@@ -164,7 +164,7 @@ class Histories(RuleBasedStateMachine):
         assert (order.person, tell.nth) not in self.ordered[identity], "told the same message twice"
         assert order.not_before is None or tell.priority is LOW, "a pressing message waits"
         assert tell.at == self.at
-        assert tell.kind is TellKind.ALARM or self.ordered[identity], "a reminder of what nobody was told"
+        assert tell.kind is not TellKind.REMINDER or self.ordered[identity], "a reminder of what nobody was told"
         self.ordered[identity].add((order.person, tell.nth))
 
     @rule(name=names, finding=findings)

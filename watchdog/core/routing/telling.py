@@ -28,14 +28,15 @@ class Desk:
             self._here = scene(self._timetable, self.at.stamp)
         return self._here
 
-    def demand(self, case: Case, people: Iterable[Reached]) -> Case:
+    def demand(self, case: Case, people: Iterable[Reached], *, in_the_know: bool = False) -> Case:
         """Tell `people` the latest demand of `case`, each once. Whoever still waits for an earlier message of the same priority
-        gets that one; whoever has had this very demand is told louder with the next one."""
+        gets that one; whoever has had this very demand is told louder with the next one. `in_the_know`: they have heard of
+        the incident by another alarm."""
         for one in people:
-            case = self._demand(case, one)
+            case = self._demand(case, one, in_the_know)
         return case
 
-    def _demand(self, case: Case, one: Reached) -> Case:
+    def _demand(self, case: Case, one: Reached, in_the_know: bool) -> Case:
         before, tell = told(case, one.person), case.last
         loud = one.loud or case.loud or (before is not None and before.loud)
         not_before = waits_until(ladder_of(self.plan, case.priority), case.priority, self.here)
@@ -44,7 +45,9 @@ class Desk:
         if before is not None and before.waits is not None and not_before is not None and self.at.stamp < before.waits:
             return _entered(case, before._replace(climbed=True))
         times = 0 if before is None else before.times
-        self.orders.append(Order(self._worded(tell, first=times == 0), one.person, not_before, loud, one.why))
+        self.orders.append(
+            Order(self._worded(tell, first=times == 0 and not in_the_know), one.person, not_before, loud, one.why)
+        )
         earlier = before is not None and heard(before, self.at.stamp)
         return _entered(case, Told(one.person, times + 1, tell.nth, loud, True, not_before, earlier))
 

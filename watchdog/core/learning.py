@@ -31,9 +31,9 @@ SUBJECTS: Final[Mapping[str, str]] = {
     "unanswered": "s, longest in a job",
     "progress-gap": "s, longest in a job",
     "flow": "mm/s of filament, by the plan",
-    "flow-power": "power per °C above 22 °C at that flow",
-    "flow-noise": "of that from minute to minute",
-    "melt-share": "of the power, for each mm/s",
+    "flow-power": "/°C, power as printed at that flow, for each °C above 22",
+    "flow-noise": "/°C, how that power differs from minute to minute",
+    "melt-share": "s/mm, share of the power that each mm/s takes",
 }
 """What is learnt, with its unit. The last one comes of flow and power together."""
 _WANDERS: Final = frozenset({"flow", "melt-share"})  # as the job files do, not as the machine ages

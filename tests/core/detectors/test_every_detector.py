@@ -26,11 +26,11 @@ def test_the_conditions_are_those_of_the_alarm_table() -> None:
         "controller-restarted", "controller-halted", "heat-runaway", "heating-stalled", "heat-not-holding",
         "temperature-implausible", "waiting-for-person", "card-fault", "watch-impaired",
         "extruding-in-place", "filament-out", "link-errors", "host-suspended",
-        "feed-slipping", "spool-short", "unsupervised-hot", "outlasts-supervision", "sensor-limit",
+        "feed-slipping", "flow-lost", "spool-short", "unsupervised-hot", "outlasts-supervision", "sensor-limit",
     }  # fmt: skip
     assert (*MACHINE, *WATCH) == ALL
     assert (watch_impaired,) == WATCH
-    assert len(ALL) == 25
+    assert len(ALL) == 26
 
 
 @EACH
@@ -51,8 +51,8 @@ def test_a_healthy_job_raises_nothing_and_leaves_the_memory_alone(seen: Seen, wa
     kept = watch.memory
     findings = [watch.see(seen(at=1000.0 + at)) for at in range(1, 100)]
     assert watch.memory is kept
-    # Nobody said how long it takes, nobody tells positions of a card job, there are no sensors, no hours, no spool.
-    untold = {"job-late", "extruding-in-place", "feed-slipping", "spool-short", "unsupervised-hot"}
+    # Nobody said how long it takes, nobody tells positions of a card job, there are no sensors, no hours, no spool, no plan.
+    untold = {"job-late", "extruding-in-place", "feed-slipping", "flow-lost", "spool-short", "unsupervised-hot"}
     expected = None if detector.NAME in untold | {"outlasts-supervision", "sensor-limit"} else False
     assert {finding.present for finding in findings} == {expected}
     assert all(not finding.evidence for finding in findings)

@@ -114,7 +114,13 @@ spoken = true
     unchanged = set(TABLE) - {"hot-idle", "watch-impaired"}
     assert {name: table[name] for name in unchanged} == {name: TABLE[name] for name in unchanged}
     assert fill.watch_of_itself(settings).table["watch-impaired"].priority is Priority.LOW
-    assert fill.unspoken(settings) == {"job-late"}
+    assert fill.unspoken(settings) == {"job-late", "flow-lost"}
+
+
+def test_an_alarm_that_is_recorded_only_speaks_when_the_settings_say_so(written: Written) -> None:
+    """Whoever has seen an inference come true on their own machine may want to hear it."""
+    assert fill.unspoken(Settings()) == {"flow-lost"}
+    assert fill.unspoken(load(written("[alarms.flow-lost]\nspoken = true\n"))) == frozenset()
 
 
 def test_people_get_their_routes_in_their_order(written: Written) -> None:

@@ -102,7 +102,8 @@ def changed(row: Alarm, settings: Settings) -> Alarm:
 
 def unspoken(settings: Settings) -> frozenset[str]:
     """Alarms that are recorded and told to nobody."""
-    return frozenset(name for name, change in settings.alarms.items() if change.spoken is False)
+    wanted = {name: change.spoken for name, change in settings.alarms.items() if change.spoken is not None}
+    return frozenset(name for name, row in TABLE.items() if not wanted.get(name, row.spoken))
 
 
 def zone_of(settings: Settings) -> ZoneInfo:

@@ -1,8 +1,10 @@
 """`check`: what a job will take and what is wrong with its file, before it is started."""
 
 import argparse
+import asyncio
 import json
 import sys
+from dataclasses import replace
 from datetime import datetime
 from math import pi
 from pathlib import Path
@@ -12,11 +14,11 @@ from watchdog.cli.common import DONE, FOUND_WRONG, USAGE, Stop, complain, say, s
 from watchdog.clock import Clock
 from watchdog.core.expectation import History, prospect
 from watchdog.core.expectation.spread import MARGIN
-from watchdog.core.hours import supervised_until
 from watchdog.core.materials import MATERIALS
 from watchdog.core.observations import Setting
 from watchdog.core.outlook import short_name
 from watchdog.core.plan import Fault
+from watchdog.core.timetable import Kind, Timetable, presence
 from watchdog.jobfile.errand import PlanTrouble
 from watchdog.jobfile.machine_limits import MachineLimits, from_settings_lines
 from watchdog.jobfile.planning import plan_file
@@ -24,9 +26,11 @@ from watchdog.record.faults import RecordUnusable
 from watchdog.record.reader import Reader
 from watchdog.service.frozen import history_in, settings_in
 from watchdog.settings import Settings
-from watchdog.settings.fill import motion_of, rules_of, week_of, zone_of
+from watchdog.settings.calendar_sources import NoCalendar, calendars_of
+from watchdog.settings.fill import motion_of, rules_of, zone_of
 from watchdog.settings.model import Machine
-from watchdog.settings.places import of_caller
+from watchdog.settings.places import CALENDARS, of_caller
+from watchdog.timetable.school import School
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -35,6 +39,7 @@ def run(asked: argparse.Namespace) -> int:
         settings = settings_of(asked)
         name, machine = _machine(asked, settings)
         start = _start(asked.start, settings)
+        timetable = _timetable(settings, start)
     except Stop as stop:
         complain(str(stop))
         return stop.status
@@ -46,12 +51,12 @@ def run(asked: argparse.Namespace) -> int:
     against = False
     for file in asked.files:
         try:
-            verdict = _verdict(file, limits, machine, settings, history, start, short)
+            verdict = _verdict(file, limits, machine, settings, history, start, timetable, short)
         except (PlanTrouble, OSError) as wrong:
             complain(f"{file}: {wrong}")
             against = True
             continue
-        against = against or bool(verdict.faults) or verdict.outlasts
+        against = against or bool(verdict.faults) or verdict.outlasts or verdict.hours_unknown is not None
         if asked.json:
             say(json.dumps(plain(verdict), ensure_ascii=False))
         else:
@@ -71,6 +76,7 @@ def _verdict(
     settings: Settings,
     history: History,
     start: float,
+    timetable: Timetable | None,
     short: dict[tuple[str, str], list[str]],
 ) -> Verdict:
     progress = _progress if sys.stderr.isatty() else None
@@ -80,13 +86,22 @@ def _verdict(
     known = prospect(history, plan)
     heat = sum(hold.seconds for hold in plan.holds if hold.kind == "heat")
     upper = known.ratio.late * (plan.seconds - heat) + known.heat_ratio.high * heat + MARGIN
-    week = week_of(settings)
     grams = plan.filament * pi * (machine.filament_diameter / 2) ** 2 * MATERIALS[machine.material].density / 1000
     price = None if settings.filament_price is None else grams / 1000 * settings.filament_price
-    until = None if week is None else supervised_until(week, start, zone_of(settings))
+    there = presence(timetable, start) if timetable is not None else None
     faults = (*plan.faults, *_collisions(file, short))
     return Verdict(
-        file, plan, max(upper, plan.seconds), len(history.jobs), start, until, week is not None, grams, price, faults
+        file,
+        plan,
+        max(upper, plan.seconds),
+        len(history.jobs),
+        start,
+        supervised=None if there is None or there.trouble is not None else there.supervised,
+        until=None if there is None else there.until,
+        hours_unknown=None if there is None else there.trouble,
+        grams=grams,
+        price=price,
+        faults=faults,
     )
 
 
@@ -120,6 +135,20 @@ def _start(written: str | None, settings: Settings) -> float:
     except ValueError:
         raise Stop(USAGE, f"--start {written}: write 14:05, or 2026-03-02T14:05.") from None
     return (read if read.tzinfo is not None else read.replace(tzinfo=zone)).timestamp()
+
+
+def _timetable(settings: Settings, start: float) -> Timetable | None:
+    """Who is there around `start`, by week and calendars; None when neither says when anybody is."""
+    try:
+        told = calendars_of(settings, of_caller(settings.places).state / CALENDARS, keep=False)
+    except NoCalendar as none:
+        raise Stop(USAGE, f"a calendar's address cannot be used: {none}.") from None
+    hours = {Kind.SUPERVISED, Kind.CLOSED, Kind.HOLIDAY}  # lessons and duties say nothing of whether somebody is there
+    told = replace(told, calendars=tuple(each for each in told.calendars if each.meaning.kind in hours))
+    if told.week is None and not any(each.meaning.kind is Kind.SUPERVISED for each in told.calendars):
+        return None
+    school = School(told, Clock(), lambda timetable: None, lambda troubles: None)
+    return asyncio.run(school.read_once(start))
 
 
 def _past(settings: Settings, name: str) -> tuple[History, tuple[Setting, ...]]:

@@ -21,9 +21,12 @@ class Verdict(NamedTuple):
     taught: int
     """past jobs that tell"""
     start: float
+    supervised: bool | None
+    """whether somebody is there at the start; None: no hours are set, or they are not known"""
     until: float | None
-    """stamp at which the supervised hours end; None when nobody is there at the start, or no hours are set"""
-    hours_set: bool
+    """stamp at which the supervised hours end; None when nobody is there, no hours are known, or they do not end for weeks"""
+    hours_unknown: str | None
+    """why a calendar that tells the hours cannot be relied on"""
     grams: float
     price: float | None
     faults: tuple[Fault, ...]
@@ -31,7 +34,9 @@ class Verdict(NamedTuple):
     @property
     def outlasts(self) -> bool:
         """It may still run when nobody is there any more."""
-        return self.hours_set and (self.until is None or self.start + self.upper > self.until)
+        if self.supervised is None:
+            return False
+        return not self.supervised or (self.until is not None and self.start + self.upper > self.until)
 
 
 def lines(verdict: Verdict, settings: Settings, material: str) -> list[str]:
@@ -48,7 +53,10 @@ def lines(verdict: Verdict, settings: Settings, material: str) -> list[str]:
     shown.append(f"  takes      {span(plan.seconds)}, at the most {span(verdict.upper)} ({basis})")
     ends = f"{clock(verdict.start + plan.seconds)}, at the latest {clock(verdict.start + verdict.upper)}"
     shown.append(f"  start      {clock(verdict.start)} → done {ends} ({zone.key})")
-    if verdict.hours_set and verdict.until is None:
+    if verdict.hours_unknown is not None:
+        shown.append(paint("  hours      not known, so ask who will be there until its end:", "bold"))
+        shown.append(f"             {verdict.hours_unknown}")
+    elif verdict.supervised is False:
         shown.append(paint("  hours      nobody is there at its start", "bold"))
     elif verdict.until is not None and verdict.outlasts:
         shown.append(paint(f"  hours      may run on after the supervised hours end at {clock(verdict.until)}", "bold"))
@@ -64,7 +72,7 @@ def lines(verdict: Verdict, settings: Settings, material: str) -> list[str]:
         commands = ", ".join(code for code, _ in plan.unknown[:5])
         shown.append(f"  not read   {plan.odd} lines" + (f"; commands not known here: {commands}" if commands else ""))
     shown += [_fault(fault) for fault in verdict.faults]
-    if not verdict.faults and not verdict.outlasts:
+    if not verdict.faults and not verdict.outlasts and verdict.hours_unknown is None:
         shown.append("  nothing was found that speaks against starting it, as far as the file tells")
     return [*shown, ""]
 
@@ -90,7 +98,8 @@ def plain(verdict: Verdict) -> dict[str, Any]:
         "past_jobs": verdict.taught,
         "start": round(verdict.start),
         "supervised_until": verdict.until,
-        "outlasts_supervision": verdict.outlasts,
+        "outlasts_supervision": None if verdict.hours_unknown is not None else verdict.outlasts,
+        "hours_unknown": verdict.hours_unknown,
         "filament_mm": round(plan.filament, 1),
         "filament_g": round(verdict.grams, 2),
         "price": None if verdict.price is None else round(verdict.price, 2),

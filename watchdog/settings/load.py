@@ -8,7 +8,7 @@ from typing import Any, Literal
 from pydantic import ValidationError
 
 from watchdog.settings import addresses as keeping
-from watchdog.settings import origin, relations
+from watchdog.settings import calendar_sources, origin, relations
 from watchdog.settings.findings import from_validation, path_of
 from watchdog.settings.model import Settings
 from watchdog.settings.origin import Written
@@ -43,8 +43,10 @@ def load(file: Path | None, *, addresses: Addresses = "needed") -> Settings:
     settings, problems = _judged(written)
     problems += relations.of_written(written)
     problems += relations.of_values(written, settings)
+    problems += calendar_sources.of_written(written)
     if addresses != "not needed":
         problems += keeping.problems(written, settings, handed=addresses == "needed")
+        problems += calendar_sources.problems(written, settings, handed=addresses == "needed")
     if problems:
         raise BadSettings(dict.fromkeys(problems))
     return settings
@@ -88,7 +90,7 @@ def _whole_mistake(path: Sequence[str]) -> Sequence[str]:
     """How much is left out for a mistake at `path`, so that what is left stands by itself."""
     if path[0] == "machines":
         return path[: 4 if path[2:3] == ["limits"] else 3]
-    return path[:2] if path[0] in ("people", "routes", "alarms", "limits") else path[:1]
+    return path[:2] if path[0] in ("people", "routes", "calendars", "alarms", "limits") else path[:1]
 
 
 def _without(table: Mapping[str, Any], path: Sequence[str]) -> dict[str, Any]:

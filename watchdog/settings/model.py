@@ -11,6 +11,7 @@ from pydantic_settings import BaseSettings, PydanticBaseSettingsSource, Settings
 
 from watchdog.core.effects import Priority
 from watchdog.settings.base import Model
+from watchdog.settings.calendars import Calendar
 from watchdog.settings.jobs import Hours, Motion
 from watchdog.settings.kinds import AlarmName, Credential, Material, Port, Socket, TimeFormat, Zone
 from watchdog.settings.limits import AlarmLimits
@@ -162,6 +163,8 @@ class Settings(BaseSettings):
     """folder of the job files: each is planned as it appears, so that a job's progress can be judged byte by byte"""
     hours: Hours = Field(default_factory=Hours)
     """when somebody is there who can look after a machine"""
+    calendars: dict[Name, Calendar] = Field(default_factory=dict)
+    """iCalendar files and addresses of the school, beside the hours"""
     filament_price: Annotated[Number, Unit("a kg")] | None = Field(default=None, ge=0, le=10_000)
     """what a kilogram of filament costs, in your own currency"""
     page: PageTable | None = None

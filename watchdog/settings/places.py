@@ -8,6 +8,8 @@ from typing import NamedTuple
 from watchdog.settings.model import Places
 
 RECORD = "incidents.db"
+CALENDARS = "calendars"
+"""folder, in that of the state, of the calendars' last good copies"""
 SOCKET = "control.sock"
 SYSTEM_STATE = Path("/var/lib/emberward")
 SYSTEM_SOCKET = Path("/run/emberward") / SOCKET

@@ -81,6 +81,19 @@ def test_a_job_that_nobody_saw_begin_has_its_row_all_the_same(record: Record) ->
     assert (row.started, row.ended, row.origin) == (at(10).stamp, at(2_310).stamp, "card")
 
 
+def test_a_number_that_comes_again_leaves_the_earlier_job_as_it_was(record: Record) -> None:
+    """The watch lost its memory and counts from 1 again; it did not see the job begin."""
+    record.commit(started(10))
+    record.commit(ended())
+    again = SUMMARY._replace(at=at(9_000), started=at(8_000).stamp, seconds=1_000.0, filament_g=3.0)
+    record.commit(Batch("doorway-1", again.at, summaries=(again,)))
+    record.commit(Batch("doorway-1", again.at, summaries=(again,)))
+    assert [(row.number, row.seconds, row.filament_g) for row in record.jobs()] == [
+        (1, 1_000.0, 3.0),
+        (1, 2_300.0, 12.3),
+    ]
+
+
 def test_what_nobody_can_tell_stays_unknown(record: Record) -> None:
     record.commit(started(10))
     record.commit(ended(JobSummary(at(900), 1, "card", at(10).stamp, "lost", None), "abandoned"))

@@ -170,6 +170,7 @@ def test_a_message_for_the_break_waits_for_the_break(record: Record) -> None:
 def test_a_message_for_the_next_morning_waits_longer_than_any_back_off(record: Record) -> None:
     waiting(record, 50_000)
     assert record.due(T0.stamp + 1) == ()
+    assert record.oldest_undelivered() == T0.stamp + 50_000  # nothing is late yet
     assert record.due(T0.stamp - 60) == ()  # the clock was put right by a minute
     assert len(record.due(T0.stamp + 50_000)) == 1
 

@@ -45,7 +45,10 @@ def write(pen: Pen, machine: str, change: JobChanged, *, keep_names: bool) -> No
 def summarise(pen: Pen, machine: str, summary: JobSummary, *, keep_names: bool) -> None:
     """Record what a job came to. The same summary a second time changes nothing."""
     row = pen.one(
-        "SELECT id FROM job WHERE machine = ? AND number = ? ORDER BY id DESC LIMIT 1", machine, summary.number
+        "SELECT id FROM job WHERE machine = ? AND number = ? AND (ended IS NULL OR ended >= ?) ORDER BY id DESC LIMIT 1",
+        machine,
+        summary.number,
+        summary.started,  # what ended before is another job of the same number: the watch had lost its memory
     )
     job = row[0] if row is not None else _add(pen, machine, summary.number, summary.origin, summary.started)
     pen.run(

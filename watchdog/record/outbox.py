@@ -165,8 +165,10 @@ def log(
 
 
 def oldest_undelivered(pen: Pen) -> float | None:
-    """Stamp at which the oldest waiting parcel was committed; None when none waits."""
-    row = pen.one("SELECT min(created) FROM parcel WHERE delivered IS NULL AND given_up IS NULL")
+    """Stamp from which on the oldest waiting parcel could have gone out; None when none waits."""
+    row = pen.one(
+        "SELECT min(max(created, coalesce(not_before, created))) FROM parcel WHERE delivered IS NULL AND given_up IS NULL"
+    )
     return None if row is None else row[0]
 
 

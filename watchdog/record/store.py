@@ -137,7 +137,8 @@ class Record(Entries, Reader):
             outbox.log(pen, attempts, next_try, delivered, given_up or {})
 
     def oldest_undelivered(self) -> float | None:
-        """Stamp at which the oldest parcel was committed that is neither delivered nor given up; None when none waits."""
+        """Stamp from which on the oldest parcel could have gone out that is neither delivered nor given up; None when none
+        waits. It lies ahead when all that wait are collected for later."""
         with self._looking() as pen:
             return outbox.oldest_undelivered(pen)
 

@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterable, Iterator
 from contextlib import AbstractContextManager
 from typing import Any
 
-from watchdog.record import blindness, export, labels, outbox, queries, sheets, spools, term_queries, upkeep
+from watchdog.record import blindness, export, job_query, labels, outbox, sheets, spools, term_queries, upkeep
 from watchdog.record.pen import Pen
 from watchdog.record.rows import JobRow
 from watchdog.record.term_rows import (
@@ -41,12 +41,12 @@ class Term:
     ) -> tuple[JobRow, ...]:
         """Jobs that touch that time, newest first. `limit` None: all of them."""
         with self._looking() as pen:
-            return queries.jobs(pen, since, until, machine, limit)
+            return job_query.jobs(pen, since, until, machine, limit)
 
     def job(self, number: int) -> JobRow | None:
         """One job by its `id`; None when there is none."""
         with self._looking() as pen:
-            return queries.job(pen, number)
+            return job_query.job(pen, number)
 
     def job_id(self, machine: str, number: int) -> int | None:
         """The `id` of the latest job of `machine` with this number; None when there is none."""

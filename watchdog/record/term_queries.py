@@ -59,8 +59,10 @@ def messages(pen: Pen, since: float, until: float, machine: str | None, person: 
 def hot_time(pen: Pen, machine: str, since: float, until: float, hot_from: float) -> HotTime:
     """Minutes in which the nozzle was at `hot_from` °C or more; those that touch a job count as in a job."""
     row = pen.one(
-        "SELECT coalesce(sum(busy), 0), coalesce(sum(NOT busy), 0) FROM (SELECT EXISTS (SELECT 1 FROM job"
-        " WHERE job.machine = ? AND job.started < minute * 60.0 + 60 AND coalesce(job.ended, 1e300) > minute * 60.0) AS busy"
+        "SELECT coalesce(sum(busy), 0), coalesce(sum(NOT busy), 0) FROM (SELECT coalesce("
+        # A machine has one job at a time, so the last one that had begun tells.
+        " (SELECT coalesce(job.ended, 1e300) > minute * 60.0 FROM job WHERE job.machine = ?"
+        "  AND job.started < minute * 60.0 + 60 ORDER BY job.started DESC LIMIT 1), 0) AS busy"
         " FROM telemetry WHERE machine = (SELECT id FROM machine WHERE name = ?) AND minute >= ? / 60.0 AND minute < ? / 60.0"
         " AND nozzle_high >= ?)",
         machine,

@@ -18,6 +18,7 @@ from watchdog.timetable.options import Calendar, Options
 
 LOOK = 20.0
 """s between two looks at what is due: a file that was changed counts within two of them; project's choice"""
+_AT_ONCE = 2  # children: a small computer has other work, and one that is stuck does not hold up the rest
 _FIRST = 10.0  # s beyond one calendar's limit that the first timetable waits for all of them
 
 
@@ -36,6 +37,7 @@ class School:
         that stand, () when none does any more. Both are called in the event loop and must not block."""
         self._options, self._clock, self._tell, self._report, self._ask = options, clock, tell, report, ask
         self._kept = {calendar.name: Kept() for calendar in options.calendars}
+        self._turns = asyncio.Semaphore(_AT_ONCE)
         self._began = clock.now().elapsed
         self._told = False
         self._troubles: tuple[str, ...] = ()
@@ -93,20 +95,20 @@ class School:
         start, stop = window(options, now.stamp if at is None else at)
         if not kept.due(now, calendar, sight, stop):
             return
-        answer = await self._ask(
-            Errand(
-                calendar,
-                options.zone,
-                now.stamp,
-                start,
-                stop,
-                options.copies,
-                options.keep,
-                options.stale_after,
-                options.limit,
-                kept.mark if stop == kept.stop else None,
-            )
+        errand = Errand(
+            calendar,
+            options.zone,
+            now.stamp,
+            start,
+            stop,
+            options.copies,
+            options.keep,
+            options.stale_after,
+            options.limit,
+            kept.mark if stop == kept.stop else None,
         )
+        async with self._turns:
+            answer = await self._ask(errand)
         kept.take(answer, now, sight, stop)
 
     async def _say(self) -> None:

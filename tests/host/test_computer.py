@@ -89,6 +89,12 @@ def test_what_swings_by_itself_must_last(vitals: Vitals, word: str) -> None:
     assert word in sentence
 
 
+def test_where_nothing_hangs_on_the_time_of_day_a_free_running_clock_is_no_matter() -> None:
+    free = WELL._replace(clock_kept=False)
+    memory, _ = judge(Limits(clock_matters=False), Memory(), free, LISBON, at(0))
+    assert judge(Limits(clock_matters=False), memory, free, LISBON, at(9999))[1] == ()
+
+
 def test_a_full_disk_is_told_at_once() -> None:
     (sentence,) = judge(Limits(), Memory(), WELL._replace(disk_free=49_999_999), LISBON, at(0))[1]
     assert sentence.startswith("49 MB are free on the disk.")

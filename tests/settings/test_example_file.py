@@ -6,6 +6,7 @@ import subprocess
 import sys
 import tomllib
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +24,7 @@ from watchdog.settings.jobs import Hours, Motion
 from watchdog.settings.limits import by_alarm
 from watchdog.settings.model import AlarmChange, Delivery, LogLayout, Machine, Person, Places, Route, Settings
 from watchdog.settings.page import PageTable
+from watchdog.settings.sensors import Sensor
 
 EXAMPLE = Path(__file__).parents[2] / "config" / "emberward.toml"
 TEXT = EXAMPLE.read_text("utf-8")
@@ -51,7 +53,8 @@ def test_as_it_stands_every_limit_and_delay_is_the_default() -> None:
     """Who copies the example gets what the manual describes."""
     settings = load(EXAMPLE)
     watched = watch_of("doorway-1", settings.machines["doorway-1"], settings)
-    assert watched == watch_of("doorway-1", Machine(), Settings())
+    assert watched.timetable is not None  # the example's hours are in force
+    assert replace(watched, timetable=None) == watch_of("doorway-1", Machine(), Settings())
     assert settings.delivery == Delivery()
     assert settings.places == Places()
 
@@ -128,6 +131,7 @@ def test_a_commented_default_is_the_default() -> None:
         (Route, ["routes"]),
         (Calendar, ["calendars"]),
         (Person, ["people"]),
+        (Sensor, ["sensors"]),
         (AlarmChange, ["alarms"]),
         (Delivery, ["delivery"]),
         (PageTable, ["page"]),
@@ -139,7 +143,11 @@ def test_the_example_names_every_setting_that_there_is(model: Any, table: list[s
     here: Any = tomllib.loads(switched_on(TEXT))
     for name in table:
         here = here[name]
-    tables = here.values() if table in (["machines"], ["routes"], ["people"], ["alarms"], ["calendars"]) else [here]
+    tables = (
+        here.values()
+        if table in (["machines"], ["routes"], ["people"], ["alarms"], ["calendars"], ["sensors"])
+        else [here]
+    )
     named = {name for one in tables for name in one}
     left_out = {"fold"}  # one hour a year; told in the code
     if model is Calendar:

@@ -25,6 +25,8 @@ class Limits:
     """runnable tasks a processor, over 5 min: the watch still gets its turn within a second, but barely"""
     lasts: float = 300.0
     """s that memory, load or clock must have been bad"""
+    clock_matters: bool = True
+    """whether anything hangs on the time of day: supervised hours, lessons"""
     undervoltage_counts: float = 3600.0
     """s that a dip of the supply is told of: it corrupts storage cards, and is gone when somebody looks"""
     shutdown_ahead: float = 43_200.0
@@ -68,7 +70,7 @@ def _each(limits: Limits, vitals: Vitals) -> Iterator[tuple[str, str]]:
         )
     if vitals.load is not None and vitals.load > limits.load:
         yield "load", f"{vitals.load:.1f} tasks wait for each processor. End what else runs on this computer."
-    if vitals.clock_kept is False:
+    if vitals.clock_kept is False and limits.clock_matters:
         yield (
             "clock",
             "Nothing keeps this computer's clock right. Switch time synchronisation on, or hours will be wrong.",

@@ -1,7 +1,6 @@
 """Wiring: one TaskGroup owns every task of the service."""
 
 import asyncio
-import shutil
 import signal
 from collections.abc import Callable, Sequence
 from contextlib import suppress
@@ -30,11 +29,13 @@ from watchdog.record.store import Record
 from watchdog.service.answers import Answers
 from watchdog.service.beside import Wishes
 from watchdog.service.control import serve
+from watchdog.service.counted import Counted
 from watchdog.service.folder import JobFolder
 from watchdog.service.frozen import LogMark, memories_in, thaw
 from watchdog.service.health import Health
 from watchdog.service.keeping import Keeping
 from watchdog.service.logs import narrate
+from watchdog.service.rooms import Rooms, Shared, Task
 from watchdog.service.summing import Stock
 from watchdog.service.watching import Ties, Watching
 from watchdog.service.wires import Wire
@@ -59,7 +60,6 @@ SLEPT = 2.0  # s of suspension that count as a time without sight
 HUNG = 10.0  # s that a tick may be late before that counts too
 LOST_MEMORY = "the stored state was written by another version; the watch of this machine starts afresh"
 HOUSEWORK = 600.0  # s between two looks at the disk and the record's age; each removes a bounded number of rows
-LEAST_FREE = 50_000_000  # bytes: a term's record is smaller; common practice, no source
 MAIL_MINUTES = 600.0  # s of the machine's last minutes in a mail
 STALE_WORK = 30.0  # s without a worked tick after which the service manager is no longer fed
 
@@ -108,6 +108,8 @@ class Service:
         self._health = Health(self._impaired)
         self._lag = LoopLag()
         self._folder: JobFolder | None = None
+        self._rooms: Rooms | None = None
+        self._counted = Counted()
         self._notify = ServiceManager()
 
     async def run(self) -> None:
@@ -129,10 +131,12 @@ class Service:
             )
             ties = Ties(self._clock, keeping, delivery.nudge, self._hooks.narrate)
             self._make(ties, worlds)
+            shared = Shared(self._settings, self._kept, self._clock, self._workers, keeping, self._health)
+            self._rooms = Rooms(shared)
             self._folder = self._job_folder()
             await self._let_go(keeping)
             await self._tell_of_rescue(keeping, record)
-            await self._work(keeping, delivery, worlds)
+            await self._work(keeping, delivery, worlds, self._rooms.tasks(self._counted))
         finally:
             self._notify.stopping()
             await keeping.close()
@@ -227,7 +231,9 @@ class Service:
                 now = self._clock.now()
                 self._workers[name].post(Resumed(now, max(0.0, now.elapsed - at.elapsed)))
 
-    async def _work(self, keeping: Keeping, delivery: Delivery, worlds: dict[str, tuple[str, Moment]]) -> None:
+    async def _work(
+        self, keeping: Keeping, delivery: Delivery, worlds: dict[str, tuple[str, Moment]], beside: list[Task]
+    ) -> None:
         answers = Answers(self._workers, self._wires, self._clock, ITSELF, self._of_watch)
         stop = asyncio.Event()
         loop = asyncio.get_running_loop()
@@ -239,6 +245,7 @@ class Service:
                     rooms.create_task(worker.run(), name=f"watch {name}") for name, worker in self._workers.items()
                 ]
                 tasks += [rooms.create_task(wire.run(), name=f"source {name}") for name, wire in self._wires.items()]
+                tasks += [rooms.create_task(room, name=name) for name, room in beside]
                 tasks.append(rooms.create_task(self._lag.run(), name="loop lag"))
                 tasks.append(rooms.create_task(delivery.run(), name="delivery"))
                 tasks.append(rooms.create_task(self._tick(), name="tick"))
@@ -300,10 +307,7 @@ class Service:
             await self._clock.sleep(1.0)
 
     async def _tidy(self, keeping: Keeping, now: Moment) -> None:
-        """Look at the disk, and let the record forget what is past its time."""
-        free = shutil.disk_usage(self._kept.state).free
-        words = f"{self._kept.state}: {free // 1_000_000} MB are free. Make room, or the record cannot be written."
-        self._health.tell("disk", (words,) if free < LEAST_FREE else ())
+        """Let the record forget what is past its time."""
         with suppress(RecordUnusable):  # told by whoever writes next
             await keeping.use(partial(Record.prune, at=now))
 
@@ -334,6 +338,7 @@ class Service:
             "impairments": list(self._health.sentences),
             "people": [person.name for person in self._people],
             "job_files": None if folder is None else folder.facts(),
+            **({} if self._rooms is None else self._rooms.facts()),
         }
 
     def _impaired(self, sentences: tuple[str, ...]) -> None:

@@ -12,6 +12,7 @@ from pydantic_settings import BaseSettings, PydanticBaseSettingsSource, Settings
 from watchdog.core.effects import Priority
 from watchdog.settings.base import Model
 from watchdog.settings.calendars import Calendar
+from watchdog.settings.computer import Computer
 from watchdog.settings.jobs import Hours, Motion
 from watchdog.settings.kinds import AlarmName, Credential, Material, Port, Socket, TimeFormat, Zone
 from watchdog.settings.limits import AlarmLimits
@@ -173,6 +174,8 @@ class Settings(BaseSettings):
     """what is told that is no alarm"""
     metrics: MetricsTable | None = None
     """numbers for a time-series store; none when left out"""
+    computer: Computer = Field(default_factory=Computer)
+    """the watching computer itself"""
     places: Places = Field(default_factory=Places)
 
     @classmethod

@@ -1,0 +1,221 @@
+"""The rooms that are there if they are asked for: calendars, page, numbers, the day's notices; and the computer itself.
+
+Each is made from the settings, tied to the workers, and given back as a task with its name. What keeps one from its work is
+told to the watch's health and ends nothing else.
+"""
+
+import asyncio
+from collections.abc import Callable, Coroutine, Mapping
+from dataclasses import replace
+from functools import partial
+from typing import Any, NamedTuple
+
+import structlog
+
+from watchdog.alerts.matters import Matter
+from watchdog.clock import Clock
+from watchdog.core.effects import TellKind
+from watchdog.core.finding import Evidence
+from watchdog.core.notices.notice import FIRST_LAYER
+from watchdog.core.snapshot import Snapshot
+from watchdog.core.timetable import Timetable
+from watchdog.host import computer, vitals
+from watchdog.host.awake import Awake
+from watchdog.page import key as page_key
+from watchdog.page.links import Claim, Key, Purpose, link_for
+from watchdog.service.counted import Counted
+from watchdog.service.day import Day
+from watchdog.service.deeds import LinkDeeds
+from watchdog.service.digest import sum_up
+from watchdog.service.health import Health
+from watchdog.service.keeping import Keeping
+from watchdog.service.watching import Watching
+from watchdog.settings.calendar_sources import NoCalendar, calendars_of
+from watchdog.settings.computer import depends
+from watchdog.settings.fill import ITSELF, week_of, zone_of
+from watchdog.settings.model import Settings
+from watchdog.settings.notices import wanted
+from watchdog.settings.page import page_of
+from watchdog.settings.places import Kept
+from watchdog.timetable.school import School
+
+COMPUTER_EVERY = 30.0  # s between two looks at the watching computer
+DEPENDS_EVERY = 5.0  # s between two looks at which jobs depend on it
+
+Task = tuple[str, Coroutine[Any, Any, None]]
+
+
+class Shared(NamedTuple):
+    """What these rooms work with."""
+
+    settings: Settings
+    kept: Kept
+    clock: Clock
+    workers: Mapping[str, Watching]
+    keeping: Keeping
+    health: Health
+
+
+class Rooms:
+    """The rooms of one service."""
+
+    def __init__(self, shared: Shared) -> None:
+        self._s = shared
+        self._log = structlog.get_logger()
+        self._key: Key | None = None
+        self._options = page_of(shared.settings.page, zone_of(shared.settings))
+        self.school: School | None = None
+        self.awake: Awake | None = None
+        self._may_sleep: str | None = None
+        self._refused: Callable[[], Mapping[str, int]] = dict
+        if self._options is not None:
+            try:
+                self._key = page_key.kept(shared.kept.state)
+            except page_key.NoKey as none:
+                shared.health.tell("page", (str(none),))
+
+    def link(self, person: str, matter: Matter) -> str | None:
+        """The link that answers `matter` for `person`; None where there is no page or nothing to answer."""
+        if self._options is None:
+            return None
+        purpose = Purpose.ACKNOWLEDGE
+        if matter.tell.kind is TellKind.NOTICE:
+            if matter.tell.alarm != FIRST_LAYER:
+                return None
+            purpose = Purpose.FIRST_LAYER
+        return self._link(purpose, person, matter)
+
+    def outlast_link(self, person: str, matter: Matter) -> str | None:
+        """The link that allows the job of `matter` to outlast the supervised hours; None where that is not the matter."""
+        if self._options is None or matter.tell.alarm != "outlasts-supervision":
+            return None
+        job = self._s.workers[matter.machine].seen().job if matter.machine in self._s.workers else None
+        if job is None or job.ended is not None:
+            return None
+        return self._link(Purpose.ALLOW_OUTLAST, person, matter, job.number)
+
+    def _link(self, purpose: Purpose, person: str, matter: Matter, number: int | None = None) -> str | None:
+        options = self._options
+        if options is None:
+            return None
+        expires = int(self._s.clock.now().stamp + options.links_last)
+        alarm = matter.tell.alarm if purpose is Purpose.ACKNOWLEDGE else ""
+        claim = Claim(purpose, matter.machine, alarm, number or matter.tell.occurrence, person, expires)
+        return link_for(options.address, self._key, claim)
+
+    def tasks(self, counted: Counted) -> list[Task]:
+        """Everything that runs beside the workers, by name."""
+        shared, settings = self._s, self._s.settings
+        found: list[Task] = [("computer", self._look_after_computer()), ("hours", self._follow_calendars())]
+        if settings.computer.keep_awake != "never":
+            self.awake = Awake(self._not_awake, shared.clock.sleep)
+            found += [("awake", self.awake.run()), ("depends", self._see_who_depends(self.awake))]
+        if self._options is not None and self._key is not None:
+            found.append(("page", self._page(self._key)))
+        if wanted(settings.notices):
+            found.append(("day", self._day().run()))
+        if settings.metrics is not None:
+            found.append(("numbers", self._numbers(counted)))
+        return found
+
+    def facts(self) -> dict[str, Any]:
+        """What `status` tells of them."""
+        return {
+            "calendars": None if self.school is None else self.school.facts(),
+            "kept_awake": self.awake is not None and self.awake.held,
+            "not_kept_awake": self._may_sleep,
+            "page": None if self._options is None else self._options.address,
+        }
+
+    def _not_awake(self, sentence: str | None) -> None:
+        """Told in the log and by `status`, and to nobody's phone: most computers beside a printer never sleep."""
+        if sentence is not None and sentence != self._may_sleep:
+            self._log.warning(sentence)
+        self._may_sleep = sentence
+
+    def _tell(self, subject: str, sentence: str | None) -> None:
+        self._s.health.tell(subject, () if sentence is None else (sentence,))
+
+    async def _follow_calendars(self) -> None:
+        """The timetable of week and calendars, handed to every worker."""
+        copies = self._s.kept.state / "calendars" if self._s.settings.calendars else None
+        try:
+            options = calendars_of(self._s.settings, copies)
+        except NoCalendar as none:
+            self._s.health.tell("calendars", (str(none),))
+            return
+        if options.week is None and not options.calendars:
+            return
+        self.school = School(options, self._s.clock, self._hand_out, partial(self._s.health.tell, "calendars"))
+        await self.school.run()
+
+    def _hand_out(self, timetable: Timetable) -> None:
+        for worker in self._s.workers.values():
+            worker.watch = replace(worker.watch, timetable=timetable)
+
+    async def _page(self, key: Key) -> None:
+        from watchdog.page.server import Page  # loads a web server, which most services do without
+
+        if self._options is None:
+            return
+        deeds = LinkDeeds(self._s.workers, self._s.keeping, self._s.clock, ITSELF)
+        page = Page(self._options, deeds, key, self._s.clock, partial(self._tell, "page"))
+        self._refused = lambda: {"page": sum(page.counts.values())}
+        await page.run()
+
+    async def _numbers(self, counted: Counted) -> None:
+        from watchdog.service.numbers import Numbers  # loads the metrics library
+
+        asked = self._s.settings.metrics
+        if asked is None:
+            return
+        numbers = Numbers(
+            asked.address,
+            asked.port,
+            self._s.workers,
+            ITSELF,
+            self._s.keeping,
+            self._s.clock,
+            lambda: (counted.attempts, counted.took),
+            lambda: self._refused(),
+            partial(self._tell, "metrics"),
+        )
+        await numbers.run()
+
+    def _day(self) -> Day:
+        settings = self._s.settings
+        own = self._s.workers[ITSELF]
+        return Day(
+            own,
+            self._s.clock,
+            zone_of(settings),
+            wanted(settings.notices),
+            settings.notices.digest,
+            lambda: own.watch.timetable,
+            lambda: {name: worker.seen() for name, worker in self._s.workers.items() if name != ITSELF},
+            self._sum_up,
+        )
+
+    async def _sum_up(self, since: float, until: float) -> Evidence:
+        return await self._s.keeping.use(partial(sum_up, settings=self._s.settings, since=since, until=until))
+
+    async def _look_after_computer(self) -> None:
+        """In real time, also where the clock runs faster: the computer does not."""
+        settings, rate = self._s.settings, self._s.clock.rate
+        limits = computer.Limits(
+            lasts=300.0 * rate, clock_matters=bool(settings.calendars) or week_of(settings) is not None
+        )
+        memory = computer.Memory()
+        while True:
+            seen = await asyncio.to_thread(vitals.look, self._s.kept.state)
+            memory, sentences = computer.judge(limits, memory, seen, zone_of(settings), self._s.clock.now())
+            self._s.health.tell("computer", sentences)
+            await self._s.clock.sleep(COMPUTER_EVERY * rate)
+
+    async def _see_who_depends(self, awake: Awake) -> None:
+        while True:
+            awake.want(any(depends(self._s.settings.computer, seen) for seen in self._machines()))
+            await self._s.clock.sleep(DEPENDS_EVERY)
+
+    def _machines(self) -> list[Snapshot]:
+        return [worker.seen() for name, worker in self._s.workers.items() if name != ITSELF]

@@ -24,25 +24,25 @@ class Rate(NamedTuple):
 
 
 RATES: Mapping[str, Rate] = {
-    # The four failed jobs in a hundred of 400, the lapses of people and the false alarms: the fault bench's school year
-    # (DEVELOPERS.md), rounded up. How long each lasts and the share at night: assumed, no source.
-    "heat-runaway": Rate(2.0, 1800, outside=0.3),
+    # Failed jobs (1 % of 400), lapses of people and false alarms: the fault bench's school year (DEVELOPERS.md), rounded up.
+    # Suspended hosts and an impaired watch, how long each lasts and the share at night: assumed, no source.
+    "heat-runaway": Rate(1.5, 1800, outside=0.3),
     "temperature-implausible": Rate(1.0, 1200, outside=0.2),
     "controller-halted": Rate(0.5, 7200),
     "extruding-in-place": Rate(0.5, 1200),
     "silent-hot": Rate(1.0, 900, outside=0.3),
-    "link-lost": Rate(2.0, 1200, outside=0.2),
-    "controller-restarted": Rate(1.0, 1800),
+    "link-lost": Rate(1.0, 1200, outside=0.2),
+    "controller-restarted": Rate(0.5, 1800),
     "card-fault": Rate(1.0, 1200, lifted=0.3),
-    "filament-out": Rate(2.0, 1800),
-    "waiting-for-person": Rate(6.0, 1800),
+    "filament-out": Rate(0.5, 1800),
+    "waiting-for-person": Rate(3.0, 1800),
     "host-suspended": Rate(1.0, 1800),
     "heating-stalled": Rate(1.0, 900),
     "heat-not-holding": Rate(2.0, 900),
-    "job-stalled": Rate(3.0, 2400, outside=0.2),
-    "job-not-started": Rate(3.0, 1200),
-    "hot-idle": Rate(10.0, 2400, outside=0.1),
-    "watch-impaired": Rate(3.0, 3600, outside=0.3),
+    "job-stalled": Rate(2.0, 2400, outside=0.2),
+    "job-not-started": Rate(2.0, 1200),
+    "hot-idle": Rate(6.0, 2400, outside=0.1),
+    "watch-impaired": Rate(2.0, 3600, outside=0.3),
     # What asks for nothing at once comes oftener: a machine switched off in passing, a job that is late, a bad cable.
     "silent": Rate(40.0, 18 * 3600, outside=0.3),
     "job-late": Rate(12.0, 2400),
@@ -67,8 +67,8 @@ class Incident(NamedTuple):
 
 
 def incidents(zone: ZoneInfo, random: Random, times: float) -> list[Incident]:
-    """A year's, with every rate taken `times`; four floods in which both machines come apart within minutes; and urgent ones in
-    each night in which the clocks change, and before and after the next opening."""
+    """A year's, with every rate taken `times`; three floods, one a term, in which both machines come apart within minutes; and
+    urgent ones in each night in which the clocks change, and before and after the next opening."""
     opened = [day for day in days() if WEEK.days[day.weekday()] and not on_holiday(day)]
     found = []
     for alarm, rate in RATES.items():
@@ -79,7 +79,7 @@ def incidents(zone: ZoneInfo, random: Random, times: float) -> list[Incident]:
                 day = random.choice(opened)
                 at = stamp(day, random.uniform(*WEEK.days[day.weekday()][0]), zone)
             found.append(_incident(random, at, alarm, random.random() < rate.lifted, random.choice(MACHINES)))
-    for _ in range(4):
+    for _ in range(3):
         day = random.choice(opened)
         begin = stamp(day, random.uniform(*WEEK.days[day.weekday()][0]), zone)
         found += [

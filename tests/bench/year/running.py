@@ -15,10 +15,10 @@ from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 from tests.bench.year.drawing import MACHINES, Incident, incidents
-from tests.bench.year.school import ANSWERS, FIRST, PLAN, days, stamp, timetables
+from tests.bench.year.school import ANSWERS, FIRST, LEAD, PLAN, days, stamp, timetables
 from watchdog.core import routing
 from watchdog.core.alarms import book as alarms
-from watchdog.core.alarms.standing import Phase, announced
+from watchdog.core.alarms.standing import REST, Phase, announced
 from watchdog.core.alarms.table import TABLE
 from watchdog.core.effects import AlarmChanged, Effect, Priority, Tell, TellKind, Transition
 from watchdog.core.events import Acknowledge
@@ -27,6 +27,9 @@ from watchdog.core.moment import Moment
 from watchdog.core.orders import Order
 from watchdog.core.routing.pace import Pace, may_send_at
 from watchdog.core.timetable import Presence, Timetable, presence
+
+FOUND_LATER = 12 * 3600.0
+"""s after which a latched alarm that nobody answered is found by somebody who looks at the status"""
 
 
 class Parcel(NamedTuple):
@@ -138,10 +141,12 @@ class _Running:
             del machine.present[one.alarm]
             machine.findings[one.alarm] = Finding(False)
             self.look(now, one.machine)
+            occurrence = machine.book.alarms.get(one.alarm, REST).occurrence
+            self.later(now + FOUND_LATER, self.answers, LEAD, one.machine, one.alarm, occurrence)
 
     def answers(self, now: float, person: str, name: str, alarm: str, occurrence: int) -> None:
         machine = self.machines[name]
-        standing = machine.book.alarms[alarm]
+        standing = machine.book.alarms.get(alarm, REST)
         if standing.occurrence == occurrence and standing.phase in (Phase.UNACKNOWLEDGED, Phase.RETURNED):
             deed = Acknowledge(self.moment(now), alarm, person, "link")
             machine.book, said = alarms.acknowledge(TABLE, machine.book, deed)

@@ -115,7 +115,7 @@ def test_never_two_questions_are_open_at_once() -> None:
 
 
 @pytest.mark.parametrize("family", ["A", "A'", "B"])
-@pytest.mark.parametrize("fault", [name for name in FAULTS if name != "noise"])
+@pytest.mark.parametrize("fault", [name for name in FAULTS if name not in ("bytes-lost", "cable-noisy", "noise")])
 def test_everything_the_machine_says_is_read_by_the_dialect(family: str, fault: str) -> None:
     """Two readers of the same reference: a line that one says and the other cannot read is a mistake of one of them."""
     script = "at 2 s choose thumb-ring.gcode\nat 4 s start\n" if FAULTS[fault].in_job else ""

@@ -1,26 +1,23 @@
-"""Traffic recordings made at full speed: a plain poller and the machine under simulated time, no port between them."""
+"""Traffic recordings made at full speed: a poller or a streaming computer and the machine under simulated time, no port
+between them."""
 
-import re
 from collections.abc import Callable, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
-from watchdog.core.traffic import Direction, TrafficLine, decode
-from watchdog.dialect import read
-from watchdog.dialect.pace import Pace, Polling
-from watchdog.dialect.polling import due, heard
+from watchdog.core.moment import Moment
+from watchdog.core.traffic import TrafficLine
+from watchdog.dialect.pace import Pace
 from watchdog.simulator.jobs import SAMPLES
+from watchdog.simulator.listeners import Carrier, Ear, Poller
 from watchdog.simulator.machine import Options, SimulatedMachine
 from watchdog.simulator.script import Director, Event
+from watchdog.simulator.streaming import Streaming, StreamingComputer
 
 EPOCH = 1_772_442_000.0
 """2026-03-02T09:00:00Z, a Monday: where recordings begin unless told otherwise"""
-BAUD = 115_200
-HARMLESS = 0.04
-"""s until a question's answer is looked for"""
-IDLE = re.compile(r"Not SD printing|Not currently playing")
-
-
+MOTION = "motion"
+"""name of the sensor in the filament's path"""
 PACE = Pace()
 
 
@@ -38,6 +35,8 @@ class Recording(NamedTuple):
     """s since the beginning, and what the script let happen"""
     ends: list[float]
     """s since the beginning of each end of a job, early or not; to a second"""
+    readings: list[tuple[Moment, str, float]]
+    """what the sensors beside the machine told: when, which, and the mm of filament that it has counted"""
 
 
 def run(
@@ -80,84 +79,36 @@ def record(
     reports: bool = False,
     begin: float = EPOCH,
     enough: Callable[[float, Recording], bool] | None = None,
+    streaming: Streaming | None = None,
+    motion: float | None = None,
 ) -> Recording:
-    """As `run`, with the ground truth. It ends early when `enough` says so of the time (s) and what there is by then."""
+    """As `run`, with the ground truth. It ends early when `enough` says so of the time (s) and what there is by then.
+
+    With `streaming` it is the log of a computer that streams, which `pace` does not concern: no watch asks beside it. With
+    `motion` a wheel in the filament's path tells once a second how far it has turned, in whole steps of so many mm.
+    """
     machine = SimulatedMachine(options or sample_options(), seed)
     director = Director(machine, script)
-    poller = _Poller(machine, begin, pace, reports)
-    poller.remark(0.0, "link opened")
-    recording = Recording(poller.lines, director.happened, [])
+    ear: Ear
+    if streaming is None:
+        ear = Poller(machine, begin, pace, reports)
+    else:
+        machine.computer = StreamingComputer(machine, streaming)
+        ear = Carrier(machine, begin, machine.computer)
+    ear.remark(0.0, "link opened")
+    recording = Recording(ear.lines, director.happened, [], [])
     running = False
     for second in range(1, int(duration) + 1):
-        director.advance(float(second))
-        poller.listen()
-        if poller.ask():
-            director.advance(second + HARMLESS)
-            poller.listen()
-        if running and not machine.card.running:
+        ear.let(director, float(second))
+        if motion is not None:
+            at = Moment(float(second), begin + second)
+            recording.readings.append((at, MOTION, machine.filament.moved // motion * motion))
+        if running and not machine.at_work:
             recording.ends.append(float(second))
-        running = machine.card.running
+        running = machine.at_work
         if enough is not None and enough(float(second), recording):
             duration = float(second)
             break
-    director.advance(duration)
-    poller.listen()
-    poller.remark(duration, "watch stopped")
+    ear.let(director, duration)
+    ear.remark(duration, "watch stopped")
     return recording
-
-
-class _Poller:
-    """Asks one question at a time, and writes down what passes."""
-
-    def __init__(self, machine: SimulatedMachine, begin: float, pace: Pace | None, reports: bool) -> None:
-        self.machine, self.begin, self.pace, self.reports = machine, begin, pace, reports
-        self.polling = Polling()
-        self.idle: bool | None = None
-        self.lines: list[TrafficLine] = []
-        self.partial = b""
-        self.first: float | None = None  # when the first byte of the partial line came
-        self.free_at = 0.0  # when the wire is free again
-        self.cable = True
-
-    def remark(self, at: float, text: str) -> None:
-        """Write down something about the link itself."""
-        self._note(max(at, self.free_at), Direction.REMARK, text)
-
-    def ask(self) -> bool:
-        """Send the question that is due, if one is."""
-        if self.pace is None or not self.machine.cable:
-            return False
-        now = self.machine.now
-        self.polling, question = due(self.pace, self.polling, now, self.idle if self.reports else None)
-        if question is None:
-            return False
-        self._note(max(now, self.free_at), Direction.SENT, question)
-        self.machine.receive(question.encode() + b"\n")
-        return True
-
-    def _note(self, at: float, direction: Direction, text: str) -> None:
-        self.lines.append(TrafficLine(self.begin + at, direction, text))
-        if self.pace is not None and direction is not Direction.SENT:
-            self.polling = heard(self.pace, self.polling, at, read(direction, text))
-
-    def listen(self) -> None:
-        """Write down what the machine has said; it takes its time on the wire."""
-        machine = self.machine
-        if machine.cable != self.cable:
-            self.cable = machine.cable
-            self.remark(machine.now, "link opened" if self.cable else "link closed")
-        for at, piece in machine.spoken():
-            begins = max(at, self.free_at)
-            self.free_at = begins + len(piece) * 10 / BAUD
-            if not self.partial:
-                self.first = begins
-            whole = self.partial + piece
-            *done, self.partial = whole.split(b"\n")
-            for line in done:
-                text = decode(line.removesuffix(b"\r"))
-                self._note(self.first or begins, Direction.RECEIVED, text)
-                if self.idle is not True and IDLE.match(text):
-                    self.idle = True
-                elif text.startswith("SD printing byte"):
-                    self.idle = False
-                self.first = begins

@@ -19,6 +19,7 @@ from watchdog.simulator.heat import STEP, Body
 from watchdog.simulator.heater import Heater
 from watchdog.simulator.panel import Panel
 from watchdog.simulator.states import State
+from watchdog.simulator.streaming import StreamingComputer
 from watchdog.simulator.voices import FAMILIES
 
 FILAMENT_AREA = 2.405282
@@ -53,6 +54,8 @@ class Options:
     """s of a G29"""
     material: float = 205.0
     """°C to which the panel's load heats the nozzle"""
+    bit_errors: float = 0.0
+    """share of the bytes on its cable that arrive with one wrong bit"""
     start_at: float = 0.0
     """s, a whole number of steps: the machine's clock when it is switched on"""
 
@@ -80,8 +83,12 @@ class SimulatedMachine:
         self.panel = Panel(self)
         self.cable = True
         """the wire is plugged in"""
-        self.bit_errors = 0.0
+        self.bit_errors = options.bit_errors
         """share of the bytes on the wire that arrive with one wrong bit"""
+        self.byte_loss = 0.0
+        """share of the bytes on the wire that do not arrive"""
+        self.computer: StreamingComputer | None = None
+        """what streams jobs to it; None: nothing does"""
         self.filament = Filament()
         self.replugs_at: float | None = None
         """when a link that went away by itself comes back; None: it is not away, or for good"""
@@ -125,7 +132,9 @@ class SimulatedMachine:
         self._steps += 1
         controller = self.controller
         powered = controller.state is not State.OFF
-        flow = self.filament.fed(controller.motion.planner.flow(), self.now) * FILAMENT_AREA
+        planner = controller.motion.planner
+        self.filament.pull(planner.fed_by(self.now), self.now, STEP)
+        flow = self.filament.fed(planner.flow(), self.now) * FILAMENT_AREA
         fan = controller.fan if powered else 0.0
         ambient = self.options.ambient
         self.nozzle.warm(powered=powered, ambient=ambient, fan=fan, flow=flow, random=self.random)
@@ -151,12 +160,14 @@ class SimulatedMachine:
         said, self.controller.said = self.controller.said, []
         if not self.cable:
             return []
-        return [(at, self._damaged(piece)) for at, piece in said] if self.bit_errors else said
+        return [(at, self._damaged(piece)) for at, piece in said] if self.bit_errors or self.byte_loss else said
 
     def _damaged(self, data: bytes) -> bytes:
+        random = self.random
+        if self.byte_loss:
+            data = bytes(byte for byte in data if random.random() >= self.byte_loss)
         if not self.bit_errors:
             return data
-        random = self.random
         return bytes(byte ^ (1 << random.randrange(8)) if random.random() < self.bit_errors else byte for byte in data)
 
     def opened(self) -> None:
@@ -181,7 +192,14 @@ class SimulatedMachine:
             if (mend := FAULTS[each].heal) is not None:
                 mend(self)
 
+    @property
+    def at_work(self) -> bool:
+        """A job is being read from the card, or sent by a computer."""
+        return self.card.running or (self.computer is not None and self.computer.size > 0)
+
     def job_share(self) -> float | None:
-        """Share of the open file's bytes that have been read, 0…1; None without a running job."""
+        """Share of the open file's bytes that have been read, or of a stream's lines, 0…1; None without a running job."""
+        if self.computer is not None and (share := self.computer.share()) is not None:
+            return share
         card = self.card
         return card.byte(self.now) / card.size if card.running and card.size else None

@@ -71,6 +71,8 @@ class Planner:
         """when the running move ends; inf when none runs"""
         self.took = 0.0
         """s that the running move takes from its start to its end"""
+        self.fed = 0.0
+        """mm of filament in all moves that have ended, forward and back"""
 
     @property
     def full(self) -> bool:
@@ -114,7 +116,7 @@ class Planner:
     def finish(self) -> None:
         """The running move has ended: the next one starts at that instant."""
         at, self.end = self.end, inf
-        self.queue.pop(0)
+        self.fed += abs(self.queue.pop(0).filament)
         self.begin(at)
 
     def clear(self) -> None:
@@ -127,3 +129,9 @@ class Planner:
         if self.end == inf or self.took <= 0:
             return 0.0
         return max(0.0, self.queue[0].filament) / self.took
+
+    def fed_by(self, now: float) -> float:
+        """`fed`, with the part of the running move that is done (as if its speed were even)."""
+        if self.end == inf or self.took <= 0:
+            return self.fed
+        return self.fed + abs(self.queue[0].filament) * min(1.0, 1.0 - (self.end - now) / self.took)

@@ -14,6 +14,7 @@ from watchdog.simulator.heat import BED, HOT_END
 from watchdog.simulator.jobs import make_job
 from watchdog.simulator.machine import Options
 from watchdog.simulator.regulation import HOT_END as GAINS
+from watchdog.simulator.streaming import Streaming
 
 MATERIALS = {"PLA": (205, 60), "PETG": (240, 80)}
 """°C of nozzle and bed by the material's name"""
@@ -23,6 +24,12 @@ LONG_NAME = "fairlead pair, both halves on one plate, second try with a slower f
 DWELLING = "pattern letters with a rest.gcode"
 CHANGING = "two-colour-plate.gcode"
 SEGMENTS = "many-small-segments.gcode"
+PLATE = "rudder-pintle.gcode"
+"""the longest job"""
+STREAMED = 0.2
+"""share of the machines to which a computer streams"""
+BYTES_A_LINE = 35
+"""of a streamed job, number and checksum included; roughly, by the sample jobs"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,10 +46,40 @@ class Drawn:
     """°C of nozzle and bed in its jobs"""
     traits: tuple[str, ...]
     """what is special about it, in words"""
+    streaming: Streaming | None = None
+    """how a computer streams its jobs; None: they run from the card"""
+    motion: float | None = None
+    """mm a step of a wheel in the filament's path; None: it has none"""
 
 
-def draw(seed: int) -> Drawn:
-    """The machine of this seed."""
+def draw(seed: int, *, streamed: bool | None = None, motion: bool | None = None) -> Drawn:
+    """The machine of this seed: with a streaming computer or a motion sensor or without, as drawn where it is not said."""
+    return _equipped(_machine(seed), streamed, motion)
+
+
+def _equipped(drawn: Drawn, streamed: bool | None, motion: bool | None) -> Drawn:
+    """The computer and the sensor beside a machine, and the computer's cable."""
+    random = Random(f"beside {drawn.seed}")
+    streams, senses = random.random() < STREAMED, random.random() < 0.5
+    computer = Streaming(
+        asks=random.choice((1.0, 2.0, 2.0, 5.0, 10.0)),
+        reacts=random.choice((0.002, 0.005, 0.02)),
+        numbers_questions=random.random() < 0.5,
+        watches=random.random() < 0.5,
+    )
+    # 0.05 to 0.2 % of damaged lines are routine; the check values of link-errors count 0.2 % as healthy.
+    damaged = random.uniform(0.0005, 0.002) if random.random() < 0.4 else 0.0
+    step = random.choice((0.5, 1.0, 2.0, 2.9))
+    if motion or (motion is None and senses):
+        drawn = replace(drawn, motion=step)
+    if not (streams if streamed is None else streamed):
+        return drawn
+    traits = (*drawn.traits, "streamed", *(("noisy cable",) if damaged else ()))
+    options = replace(drawn.options, bit_errors=damaged / BYTES_A_LINE)
+    return replace(drawn, options=options, traits=traits, streaming=computer)
+
+
+def _machine(seed: int) -> Drawn:
     random = Random(f"machine {seed}")
     traits: list[str] = []
     material = random.choices(list(MATERIALS), (4, 1))[0]
@@ -131,7 +168,7 @@ def _files(random: Random, heats: tuple[int, int]) -> tuple[tuple[str, bytes], .
         (SHORT, job((16, 24), tail=False)),
         (LONG_NAME, job((30, 80), told=True)),
         ("block-sheave.gcode", job((20, 60))),
-        ("rudder-pintle.gcode", job((40, 100), told=random.random() < 0.5)),
+        (PLATE, job((40, 100), told=random.random() < 0.5)),
         (DWELLING, job((15, 30), dwell=random.uniform(60.0, 240.0))),
         (CHANGING, job((16, 30), change=True)),
         (SEGMENTS, job((10, 20), pieces=6)),
@@ -139,13 +176,22 @@ def _files(random: Random, heats: tuple[int, int]) -> tuple[tuple[str, bytes], .
 
 
 def lesson(machine: Drawn, fault: str, *, in_job: bool) -> str:
-    """A script in which `fault` strikes: somewhere in a short job, or on the idle machine."""
+    """A script in which `fault` strikes: somewhere in a short job (a longer one where it is streamed), or on the idle
+    machine."""
     random = Random(f"lesson {machine.seed} {fault}")
     start = random.uniform(20.0, 60.0)
     if not in_job:
         return f"at {start:.0f} s fault {fault}"
     share = random.uniform(25.0, 60.0)
-    return f"at {start:.0f} s choose {SHORT}\nat {start + 4:.0f} s start\nat {share:.0f} % of the job fault {fault}"
+    began = begun(machine, start, SHORT if machine.streaming is None else PLATE)
+    return "\n".join([*began, f"at {share if machine.streaming is None else share / 3:.0f} % of the job fault {fault}"])
+
+
+def begun(machine: Drawn, at: float, name: str) -> list[str]:
+    """Lines of a script: somebody starts a job, at the panel or at the computer."""
+    if machine.streaming is not None:
+        return [f"at {at:.0f} s stream {name}"]
+    return [f"at {at:.0f} s choose {name}", f"at {at + 4:.0f} s start"]
 
 
 def healthy_day(machine: Drawn, duration: float) -> str:
@@ -164,34 +210,35 @@ def healthy_day(machine: Drawn, duration: float) -> str:
             at += 360.0
         elif kind < 0.22:  # somebody warms up, and starts some minutes later
             lines.append(f"at {at:.0f} s preheat {machine.heats[0]} {machine.heats[1]}")
-            at = _job(lines, random, at + random.uniform(60, 200), random.choice(names))
+            at = _job(lines, machine, random, at + random.uniform(60, 200), random.choice(names))
         elif kind < 0.27:  # a bed left warm
             lines += [f"at {at:.0f} s preheat 0 {machine.heats[1]}", f"at {at + 900:.0f} s cool"]
             at += 960.0
-        elif kind < 0.32:  # the converter at the port restarts
+        elif kind < 0.32 and machine.streaming is None:  # the converter at the port restarts
             lines.append(f"at {at:.0f} s fault port-reset")
             at += 60.0
         else:
-            at = _job(lines, random, at, random.choice(names))
+            at = _job(lines, machine, random, at, random.choice(names))
         at += random.choice((0.0, random.uniform(30, 300), random.uniform(300, 1800)))
     return "\n".join(lines)
 
 
-def _job(lines: list[str], random: Random, at: float, name: str) -> float:
+def _job(lines: list[str], machine: Drawn, random: Random, at: float, name: str) -> float:
     """A job from `at` on, and when it is surely over; the button is pressed every minute where filament is changed."""
-    lines += [f"at {at:.0f} s choose {name}", f"at {at + 5:.0f} s start"]
+    lines += begun(machine, at, name)
     room = 3000.0 if name not in (CHANGING, SEGMENTS, SHORT) else 2200.0
     if name == CHANGING:  # the tutor stands by
         lines += [f"at {at + 60 * minute:.0f} s confirm" for minute in range(2, 40)]
     elif name == SHORT and random.random() < 0.5:  # the next one at once; the panel ignores who presses in a job
         for again in range(300, 2000, 15):
-            lines += [f"at {at + again:.0f} s choose {SHORT}", f"at {at + again + 3:.0f} s start"]
+            lines += begun(machine, at + again, SHORT)
         room += 1800.0
     elif random.random() < 0.2:
         held = at + random.uniform(400.0, 900.0)
-        lines += [f"at {held:.0f} s pause", f"at {held + random.uniform(15, 80):.0f} s resume"]
+        hold, on = ("pause", "resume") if machine.streaming is None else ("stream-hold", "stream-on")
+        lines += [f"at {held:.0f} s {hold}", f"at {held + random.uniform(15, 80):.0f} s {on}"]
     elif random.random() < 0.15:
         lines += [f"at {at + 200:.0f} s speed 60", f"at {at + room:.0f} s speed 100"]
     elif random.random() < 0.05:
-        lines.append(f"at {at + 150:.0f} s stop")
+        lines.append(f"at {at + 150:.0f} s {'stop' if machine.streaming is None else 'stream-stop'}")
     return at + room

@@ -22,6 +22,7 @@ from types import MappingProxyType
 from watchdog.simulator.faults import FAULTS
 from watchdog.simulator.machine import SimulatedMachine
 from watchdog.simulator.states import State
+from watchdog.simulator.streaming import StreamingComputer
 
 Deed = Callable[[SimulatedMachine, str], None]
 
@@ -29,6 +30,16 @@ Deed = Callable[[SimulatedMachine, str], None]
 def _preheat(machine: SimulatedMachine, words: str) -> None:
     heats = [float(word) for word in words.split()]
     machine.panel.preheat(heats[0], *heats[1:2])
+
+
+def _computer(machine: SimulatedMachine) -> StreamingComputer:
+    if machine.computer is None:
+        raise ValueError("no computer streams to this machine: leave out 'stream', or give it one")
+    return machine.computer
+
+
+def _hold(machine: SimulatedMachine, held: bool) -> None:
+    _computer(machine).held = held
 
 
 DEEDS: Mapping[str, Deed] = MappingProxyType(
@@ -39,6 +50,10 @@ DEEDS: Mapping[str, Deed] = MappingProxyType(
         "resume": lambda machine, words: machine.panel.resume(),
         "stop": lambda machine, words: machine.panel.stop(),
         "preheat": _preheat,
+        "stream": lambda machine, words: _computer(machine).stream(words),
+        "stream-hold": lambda machine, words: _hold(machine, True),
+        "stream-on": lambda machine, words: _hold(machine, False),
+        "stream-stop": lambda machine, words: _computer(machine).stop(),
         "cool": lambda machine, words: machine.panel.cool(),
         "load": lambda machine, words: machine.panel.load_filament(float(words) if words else None),
         "confirm": lambda machine, words: machine.panel.confirm(),
@@ -55,7 +70,8 @@ DEEDS: Mapping[str, Deed] = MappingProxyType(
         "heal": lambda machine, words: machine.heal(words or None),
     }
 )
-"""what can happen, by its word; `preheat NOZZLE [BED]`, `load [°C]`, `speed PERCENT`, `fault NAME`, `heal [NAME]`"""
+"""what can happen, by its word; `stream FILE`: a computer sends it, held, let go on and given up by the three others.
+`preheat NOZZLE [BED]`, `load [°C]`, `speed PERCENT`, `fault NAME`, `heal [NAME]`"""
 
 _WHEN = re.compile(r"at\s+((?:\d+(?:\.\d+)?\s*(?:h|min|s)\s+)+|\d+(?:\.\d+)?\s*%(?:\s+of\s+the\s+job)?\s+)(\S.*)\Z")
 _PART = re.compile(r"(\d+(?:\.\d+)?)\s*(h|min|s)")
@@ -79,7 +95,8 @@ class Event:
 
     def told(self) -> str:
         """In words, for a log line."""
-        who = self.deed if self.deed in ("fault", "heal") else f"panel: {self.deed}"
+        elsewhere = self.deed in ("fault", "heal") or self.deed.startswith("stream")
+        who = self.deed if elsewhere else f"panel: {self.deed}"
         return f"{who} {self.words}".strip()
 
 
@@ -91,14 +108,14 @@ def read_deed(text: str) -> tuple[str, str]:
         raise BadScript(f"nothing is called {deed!r}{_nearest(deed, list(DEEDS))}")
     if deed in ("fault", "heal") and (words or deed == "fault") and words not in FAULTS:
         raise BadScript(f"no fault is called {words!r}{_nearest(words, list(FAULTS))}")
-    if deed == "choose" and not words:
-        raise BadScript("choose needs the name of a file")
+    if deed in ("choose", "stream") and not words:
+        raise BadScript(f"{deed} needs the name of a file")
     numbers = {"preheat": (1, 2), "load": (0, 1), "speed": (1, 1)}.get(deed)
     if numbers is not None:
         given = words.split()
         if not numbers[0] <= len(given) <= numbers[1] or not all(re.fullmatch(r"\d+(\.\d+)?", each) for each in given):
             raise BadScript(f"{deed} needs {' to '.join(map(str, sorted(set(numbers))))} numbers")
-    elif words and deed not in ("fault", "heal", "choose"):
+    elif words and deed not in ("fault", "heal", "choose", "stream"):
         raise BadScript(f"{deed} stands alone")
     return deed, words
 

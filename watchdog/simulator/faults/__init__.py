@@ -4,9 +4,12 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from watchdog.simulator.faults import (
+    bytes_lost,
+    cable_noisy,
     cable_pulled,
     card_error,
     card_pulled,
+    computer_asleep,
     counter_back,
     fan_on_block,
     filament_change_waits,
@@ -21,8 +24,10 @@ from watchdog.simulator.faults import (
     noise,
     nozzle_jam,
     paused_forgotten,
+    places_lost,
     port_reset,
     preheat_forgotten,
+    program_gone,
     restart,
     run_out_told,
     run_out_unseen,
@@ -33,6 +38,7 @@ from watchdog.simulator.faults import (
     sensor_short,
     sensor_slipping,
     slow,
+    speed_60,
     stall,
     tangle,
 )
@@ -42,9 +48,12 @@ FAULTS: Mapping[str, Fault] = MappingProxyType(
     {
         fault.name: fault
         for fault in (
+            bytes_lost.FAULT,
+            cable_noisy.FAULT,
             cable_pulled.FAULT,
             card_error.FAULT,
             card_pulled.FAULT,
+            computer_asleep.FAULT,
             counter_back.FAULT,
             fan_on_block.FAULT,
             filament_change_waits.FAULT,
@@ -59,8 +68,10 @@ FAULTS: Mapping[str, Fault] = MappingProxyType(
             noise.FAULT,
             nozzle_jam.FAULT,
             paused_forgotten.FAULT,
+            places_lost.FAULT,
             port_reset.FAULT,
             preheat_forgotten.FAULT,
+            program_gone.FAULT,
             restart.FAULT,
             run_out_told.FAULT,
             run_out_unseen.FAULT,
@@ -71,6 +82,7 @@ FAULTS: Mapping[str, Fault] = MappingProxyType(
             sensor_short.FAULT,
             sensor_slipping.FAULT,
             slow.FAULT,
+            speed_60.FAULT,
             stall.FAULT,
             tangle.FAULT,
         )

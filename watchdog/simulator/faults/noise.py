@@ -15,7 +15,7 @@ def strike(machine: SimulatedMachine) -> None:
 
 
 def heal(machine: SimulatedMachine) -> None:
-    machine.bit_errors = 0.0
+    machine.bit_errors = machine.options.bit_errors
 
 
 FAULT = Fault(

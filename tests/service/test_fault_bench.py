@@ -9,6 +9,11 @@ from typing import Any
 
 import pytest
 
+from watchdog.core.detectors import MACHINE
+from watchdog.core.traffic import Direction
+from watchdog.simulator.faults import FAULTS
+from watchdog.simulator.population import draw
+from watchdog.simulator.scenes import SCENES
 from watchdog.statistics.proportions import clopper_pearson
 from watchdog.statistics.rates import rate_interval, rate_upper
 
@@ -122,8 +127,102 @@ def test_the_share_of_right_alarms_follows_from_both_rates(bench: Any) -> None:
 
 
 def test_every_fault_of_the_machine_has_its_truth_in_the_bench(bench: Any) -> None:
-    faults = importlib.import_module("watchdog.simulator.faults")
-    assert {each.fault for each in bench("cases").CASES} == set(faults.FAULTS)
+    cases = bench("cases").CASES
+    assert {each.fault for each in cases if not each.scene} == set(FAULTS)
+    assert {each.fault for each in cases if each.scene} == set(SCENES)
+    assert len({each.name for each in cases}) == len(cases)
+
+
+def named(bench: Any, name: str) -> Any:
+    return next(each for each in bench("cases").CASES if each.name == name)
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "bytes-lost, streamed",
+        "cable-noisy, streamed",
+        "computer-asleep, streamed",
+        "frozen-extruding, streamed",
+        "nozzle-jam, streamed, motion sensor",
+        "places-lost, streamed",
+        "program-gone, streamed",
+        "restart, streamed",
+        "run-out-unseen, streamed, motion sensor",
+        "tangle, streamed, motion sensor",
+    ],
+)
+def test_what_goes_wrong_with_a_streamed_job_is_told_in_time(bench: Any, name: str) -> None:
+    """The nozzle stands hot over the part, or prints air, and the one computer that knows of the job is part of the trouble."""
+    case = named(bench, name)
+    made, running = bench("outcome"), bench("running")
+    for seed in (running.TUNING, running.TUNING + 1):
+        machine, recording, onset = made.faulty(case, seed)
+        assert onset is not None
+        judged = made.judged(case.name, machine, recording, onset, {})
+        after = bench("sums").delay(case, judged)
+        assert after is not None, judged.raised
+        assert after <= case.must_by
+
+
+def test_without_a_sensor_a_jam_does_not_look_like_slipping_feed(bench: Any) -> None:
+    """What nobody measures must not be claimed."""
+    made = bench("outcome")
+    machine, recording, onset = made.faulty(named(bench, "nozzle-jam"), bench("running").TUNING)
+    assert recording.readings == []
+    assert "feed-slipping" not in {
+        told.alarm for told in made.judged("nozzle-jam", machine, recording, onset, {}).raised
+    }
+
+
+@pytest.mark.parametrize("name", ["slow-bed", "slow-bed, streamed", "second-job-at-once, streamed", "summer-time"])
+def test_what_only_looks_like_a_fault_calls_nobody(bench: Any, name: str) -> None:
+    """Each false alarm takes somebody out of a lesson."""
+    case = named(bench, name)
+    made, running = bench("outcome"), bench("running")
+    _, (judged,) = running.work(running.Task(case, running.TUNING))
+    assert judged.hours > 0.2
+    assert [told.alarm for told in judged.raised] == []
+    assert made.faulty(case, running.TUNING)[1].ends, "the job never ended, so nothing was tried"
+
+
+def test_healthy_streams_are_part_of_what_is_measured(bench: Any) -> None:
+    """Noisy cables among them: alarms of streams would else be judged by machines that never stream."""
+    drawn = [draw(task.seed) for task in bench("running").reported(1, 800.0) if task.case is None]
+    streamed = [machine for machine in drawn if machine.streaming is not None]
+    assert 0.1 < len(streamed) / len(drawn) < 0.3
+    assert any("noisy cable" in machine.traits for machine in streamed)
+    machine, recording = bench("outcome").healthy(next(one.seed for one in streamed if one.options.bit_errors), 1.0)
+    assert sum(line.direction is Direction.SENT for line in recording.lines) > 500
+    judged = bench("outcome").judged("", machine, recording, None, {})
+    assert [told.alarm for told in judged.raised] == []
+
+
+def test_a_condition_that_is_mostly_wrong_is_named(bench: Any) -> None:
+    """One rightly, three wrongly a year: 25 %, so people would learn to look away."""
+    sums, writing = bench("sums"), bench("writing")
+    worse = sums.YearRow("job-late", 1.0, 1.0, 3.0, 0.25, 0.1, 0.5, 6.0)
+    better = sums.YearRow("hot-idle", 1.0, 1.0, 0.3, 1 / 1.3, 0.1, 0.9, 6.0)
+    unknown = sums.YearRow("spool-short", 0.0, 0.0, 0.0, None, 0.0, 1.0, 6.0)
+    assert (worse.below, better.below, unknown.below) == (True, False, None)
+    limits = bench("main_limits").main_limits()
+    report = writing.Report("", "", [], [], sums.load(healthy(bench)), [worse, better, unknown], [], limits)
+    text = writing.markdown(report)
+    assert "wrong, upper bound | Share right below 70 % |" in text
+    assert "| job-late | 1.00 | 1.00 | 3.00 | 25 % | 10–50 % | 6.00 | yes: 25 % |" in text
+    assert "| spool-short | 0.00 | 0.00 | 0.00 | – | 0–100 % | 6.00 | cannot tell |" in text
+    assert "not to speak by default: job-late (25 %)." in text
+
+
+def test_every_condition_has_its_main_limit_named(bench: Any) -> None:
+    """A curve over a limit that is none says nothing; what has no limit is told at once by the machine's own word."""
+    rows = {row.alarm: row for row in bench("main_limits").main_limits()}
+    assert set(rows) == {detector.NAME for detector in MACHINE}
+    assert (rows["silent-hot"].limit, rows["silent-hot"].default, rows["silent-hot"].unit) == ("quiet", 20.0, "s")
+    assert {name for name, row in rows.items() if row.limit is None} == {"controller-halted", "controller-restarted"}
+    for trade in bench("running").TRADES:
+        assert rows[trade.alarm].limit == trade.limit
+        assert named(bench, trade.fault).right >= {trade.alarm}
 
 
 def test_reported_and_tuning_seeds_are_different(bench: Any) -> None:

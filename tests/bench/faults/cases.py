@@ -10,6 +10,7 @@ HALTS = frozenset({"controller-halted", "controller-restarted", "silent", "silen
 """what may follow when the controller protects itself: it says so, restarts, or says no more"""
 HEAT = frozenset({"heat-not-holding", "heat-runaway", "heating-stalled"})
 WIRE, POWER, NOBODY = "yes", "in the heater's power alone", "nothing to tell"
+SENSOR = "by the sensor"
 
 
 class Case(NamedTuple):
@@ -26,6 +27,17 @@ class Case(NamedTuple):
     """whether its sign is on the wire"""
     from_job_end: bool = False
     """the condition begins with the job's end, not when the fault strikes"""
+    streamed: bool = False
+    """a computer streams the job; else it runs from the card"""
+    motion: bool = False
+    """a wheel in the filament's path tells how far it turns"""
+    scene: bool = False
+    """no fault: one of the simulator's scenes, in which nobody is to be called"""
+
+    @property
+    def name(self) -> str:
+        """What it is called in the tables."""
+        return self.fault + ", streamed" * self.streamed + ", motion sensor" * self.motion
 
     @property
     def after(self) -> float:
@@ -35,6 +47,17 @@ class Case(NamedTuple):
 
 def _case(fault: str, right: str, must_by: float, follow: frozenset[str] = frozenset(), shows: str = WIRE) -> Case:
     return Case(fault, frozenset(right.split()), must_by, follow, shows)
+
+
+def _streamed(fault: str, right: str, must_by: float, follow: str = "", *, motion: bool = False) -> Case:
+    shows = SENSOR if motion else WIRE
+    return Case(
+        fault, frozenset(right.split()), must_by, frozenset(follow.split()), shows, streamed=True, motion=motion
+    )
+
+
+def _scene(name: str, *, streamed: bool = False) -> Case:
+    return Case(name, frozenset(), 0.0, shows=NOBODY, streamed=streamed, scene=True)
 
 
 CASES: tuple[Case, ...] = (
@@ -69,4 +92,27 @@ CASES: tuple[Case, ...] = (
     _case("slow", "", 600, shows=NOBODY),
     _case("stall", "job-stalled", 450),
     _case("tangle", "flow-lost feed-slipping", 300, shows=POWER),
+    _case("speed-60", "", 600, shows=NOBODY),
+    _streamed("bytes-lost", "link-errors", 1200),
+    _streamed("cable-noisy", "link-errors", 1200),
+    # The log says nothing while the computer sleeps, 400 s at the most; then half of the ten minutes to respond. Until it
+    # wakes, a log cannot tell a sleeping computer from a controller that says nothing.
+    _streamed("computer-asleep", "host-suspended", 700, "job-stalled silent-hot"),
+    _streamed("frozen-extruding", "silent-hot", 60),
+    _streamed("nozzle-jam", "feed-slipping flow-lost", 300, motion=True),
+    # So much plastic in one place cools the nozzle, and the controller may protect itself.
+    _streamed("places-lost", "extruding-in-place", 60, " ".join(sorted(HEAT | HALTS))),
+    _streamed("program-gone", "job-stalled silent-hot", 450, "silent-hot job-stalled hot-idle"),
+    _streamed("restart", "controller-restarted", 300),
+    _streamed("run-out-unseen", "feed-slipping flow-lost", 300, motion=True),
+    _streamed("tangle", "feed-slipping flow-lost", 300, motion=True),
+    _scene("clock-step"),
+    _scene("long-dwell"),
+    _scene("long-dwell", streamed=True),
+    _scene("long-file-name"),
+    _scene("second-job-at-once"),
+    _scene("second-job-at-once", streamed=True),
+    _scene("slow-bed"),
+    _scene("slow-bed", streamed=True),
+    _scene("summer-time"),
 )

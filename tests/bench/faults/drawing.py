@@ -31,7 +31,7 @@ def draw_delays(delays: Mapping[str, Sequence[float]], path: Path) -> None:
 def draw_trades(rows: Sequence[TradeRow], path: Path) -> None:
     """One panel a condition: median delay against false alarms, each point with its limit."""
     alarms = sorted({row.alarm for row in rows})
-    figure, every = plt.subplots(2, (len(alarms) + 1) // 2, figsize=(11, 6.5), squeeze=False)
+    figure, every = plt.subplots((len(alarms) + 2) // 3, 3, figsize=(11, 3.2 * ((len(alarms) + 2) // 3)), squeeze=False)
     for alarm, axes in zip(alarms, every.flat, strict=False):
         points = [row for row in rows if row.alarm == alarm and row.delay_median is not None]
         axes.plot([row.delay_median for row in points], [row.false_per_1000_h for row in points], "o-")

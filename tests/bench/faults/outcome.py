@@ -1,26 +1,21 @@
 """One recording, made and judged: what was done to the machine, and which alarms came."""
 
-from collections.abc import Mapping
-from dataclasses import replace
-from functools import partial
-from typing import Any, NamedTuple
+from collections.abc import Callable
+from typing import NamedTuple
 
 from tests.bench.faults.cases import Case
+from tests.bench.faults.watching import Limits, effects, watch
 from watchdog.core.effects import AlarmChanged, Tell, TellKind, Transition
 from watchdog.core.moment import Moment
-from watchdog.core.step import Watch
 from watchdog.core.traffic import TrafficLine
 from watchdog.service.replay import Heard
-from watchdog.service.replay import run as replay
-from watchdog.settings.fill import watch_of
-from watchdog.settings.model import Machine, Settings
 from watchdog.simulator.faults import FAULTS
 from watchdog.simulator.laboratory import EPOCH, Recording, record
 from watchdog.simulator.population import Drawn, draw, healthy_day, lesson
+from watchdog.simulator.scenes import SCENES
 
+AFTERWARDS = 180.0  # s that are recorded after a scene's last job
 LONGEST = 5400.0  # s: a job on a slow bed, the fault and the time until its alarm is due
-Limits = Mapping[str, Mapping[str, float]]
-"""alarm → limit → value, where it is not the default"""
 
 
 class Told(NamedTuple):
@@ -35,7 +30,7 @@ class Outcome(NamedTuple):
     """What became of one recording."""
 
     fault: str
-    """'' for a healthy one"""
+    """the name of its case; '' for a healthy one"""
     seed: int
     family: str
     traits: tuple[str, ...]
@@ -50,8 +45,16 @@ class Outcome(NamedTuple):
 
 
 def faulty(case: Case, seed: int) -> tuple[Drawn, Recording, float | None]:
-    """The recording of a fault, and when its condition began."""
-    machine = draw(seed)
+    """The recording of a case, and when its condition began."""
+    machine = draw(seed, streamed=case.streamed, motion=case.motion)
+    if case.scene:
+        scene = SCENES[case.fault]
+        machine = scene.machine(machine)
+
+        def over(now: float, recording: Recording) -> bool:
+            return len(recording.ends) >= scene.jobs and now >= recording.ends[scene.jobs - 1] + AFTERWARDS
+
+        return machine, _record(machine, scene.script(machine), scene.seconds, over), 0.0
 
     def onset(recording: Recording) -> float | None:
         struck = next((at for at, what in recording.happened if what == f"fault {case.fault}"), None)
@@ -74,7 +77,9 @@ def healthy(seed: int, hours: float) -> tuple[Drawn, Recording]:
     return machine, _record(machine, healthy_day(machine, hours * 3600), hours * 3600, None)
 
 
-def _record(machine: Drawn, script: str, duration: float, enough: Any) -> Recording:
+def _record(
+    machine: Drawn, script: str, duration: float, enough: Callable[[float, Recording], bool] | None
+) -> Recording:
     return record(
         script,
         seed=machine.seed,
@@ -83,33 +88,33 @@ def _record(machine: Drawn, script: str, duration: float, enough: Any) -> Record
         pace=machine.pace,
         reports=machine.reports,
         enough=enough,
+        streaming=machine.streaming,
+        motion=machine.motion,
     )
 
 
-def watch(machine: Drawn, limits: Limits) -> Watch:
-    """The watch as its settings make it for this machine, with `limits` in the place of some defaults."""
-    settings = Machine(material=machine.material, poll=machine.pace.temperature)
-    made = watch_of("doorway-1", settings, Settings())
-    armed = [replace(each, limits=replace(each.limits, **limits.get(each.detector.NAME, {}))) for each in made.armed]
-    return replace(made, armed=tuple(armed))
-
-
-def heard(line: TrafficLine, clock_step: float) -> Heard:
-    """A line as the watch meets it. `elapsed` knows nothing of a wall clock that is set an hour into the recording."""
+def heard(line: TrafficLine, clock_step: tuple[float, float]) -> Heard:
+    """A line as the watch meets it. `elapsed` knows nothing of a wall clock that is set meanwhile."""
     elapsed = line.stamp - EPOCH
-    stamp = line.stamp + (clock_step if elapsed > 3600 else 0.0)
+    since, by = clock_step
+    stamp = line.stamp + (by if elapsed > since else 0.0)
     return Moment(elapsed, stamp), line.direction, line.text
 
 
 def judged(
-    fault: str, machine: Drawn, recording: Recording, onset: float | None, limits: Limits, clock_step: float = 0.0
+    case: str,
+    machine: Drawn,
+    recording: Recording,
+    onset: float | None,
+    limits: Limits,
+    clock_step: tuple[float, float] = (0.0, 0.0),
 ) -> Outcome:
-    """The recording through the core that watches live."""
+    """The recording through the core that watches live. `clock_step`: s since the beginning, and s that its clock is set on."""
     raised: list[Told] = []
     annunciated: list[Told] = []
     standing: set[str] = set()
-    lines = map(partial(heard, clock_step=clock_step), recording.lines)
-    for effect in replay(watch(machine, limits), lines):
+    lines = (heard(line, clock_step) for line in recording.lines)
+    for effect in effects(watch(machine, limits), lines, recording.readings):
         match effect:
             case AlarmChanged(at, alarm, _, Transition.RAISED, priority):
                 raised.append(Told(alarm, at.elapsed, priority.value))
@@ -120,7 +125,7 @@ def judged(
                 annunciated.append(Told(alarm, at.elapsed, priority.value))
     hours = (recording.lines[-1].stamp - recording.lines[0].stamp) / 3600
     return Outcome(
-        fault,
+        case,
         machine.seed,
         machine.options.family,
         machine.traits,

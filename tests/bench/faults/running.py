@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from tests.bench.faults.cases import CASES, Case
 from tests.bench.faults.outcome import Outcome, faulty, healthy, judged
+from watchdog.simulator.scenes import SCENES
 
 REPORTING = 20_000
 """first seed of the recordings that are reported; those from 10,000 were reported once and then mended after"""
@@ -28,6 +29,7 @@ class Trade(NamedTuple):
     unit: str
     values: tuple[float, ...]
     fault: str
+    """name of its case"""
 
 
 TRADES: tuple[Trade, ...] = (
@@ -37,6 +39,9 @@ TRADES: tuple[Trade, ...] = (
     Trade("silent-hot", "quiet", "s", (8, 12, 20, 40, 80), "frozen-hot"),
     Trade("heat-not-holding", "hold", "s", (5, 15, 30, 60, 120), "heater-open"),
     Trade("link-lost", "gone", "s", (2, 10, 30, 60, 120), "cable-pulled"),
+    Trade("link-errors", "most", "lines", (400, 900, 1847, 3000, 6000), "cable-noisy, streamed"),
+    Trade("extruding-in-place", "most", "mm", (5, 15, 30, 60, 120), "places-lost, streamed"),
+    Trade("host-suspended", "asleep", "s", (5, 15, 30, 90, 240), "computer-asleep, streamed"),
 )
 """every condition has the same number of values, so that one replay tries the first of each, the next one the second …"""
 TRIES = 5
@@ -57,17 +62,19 @@ def work(task: Task) -> tuple[Task, list[Outcome]]:
     """Carry out one task; the same task gives the same outcomes."""
     if task.case is None:
         machine, recording = healthy(task.seed, task.hours)
-        fault, onset = "", None
+        name, onset = "", None
     else:
-        fault = task.case.fault
+        name = task.case.name
         machine, recording, onset = faulty(task.case, task.seed)
     # Every tenth machine's computer has its clock set meanwhile, by an hour as in spring and autumn or by some seconds.
     random = Random(f"clock {task.seed}")
-    step = random.choice((3600.0, -3600.0, 7.5, -2.0)) if random.random() < 0.1 else 0.0
+    step = (3600.0, random.choice((3600.0, -3600.0, 7.5, -2.0)) if random.random() < 0.1 else 0.0)
+    if task.case is not None and task.case.scene:
+        step = SCENES[task.case.fault].clock_step or step
     if not task.trades:
-        return task, [judged(fault, machine, recording, onset, {}, step)]
+        return task, [judged(name, machine, recording, onset, {}, step)]
     tried = [{trade.alarm: {trade.limit: trade.values[nth]} for trade in TRADES} for nth in range(TRIES)]
-    return task, [judged(fault, machine, recording, onset, limits, step) for limits in tried]
+    return task, [judged(name, machine, recording, onset, limits, step) for limits in tried]
 
 
 def reported(seeds: int, hours: float, cases: Sequence[Case] = CASES) -> list[Task]:
@@ -80,7 +87,7 @@ def tuning(seeds: int, hours: float) -> list[Task]:
     """What the trade-off curves are made of."""
     faults = {trade.fault for trade in TRADES}
     days = [Task(None, HEALTHY + TUNING + nth, trades=True) for nth in range(round(hours / DAY))]
-    struck = [case for case in CASES if case.fault in faults]
+    struck = [case for case in CASES if case.name in faults]
     return days + [Task(case, TUNING + nth, trades=True) for case in struck for nth in range(seeds)]
 
 

@@ -15,6 +15,8 @@ FLOOD, FLOOD_IN = 10, 600.0  # more than so many annunciations in so many s (ANS
 CHATTER, CHATTER_IN = 3, 60.0  # so many raisings of one alarm in so many s (ANSI/ISA-18.2, 16.5)
 SPLIT_FROM = 100  # annunciations; fewer show no split of priorities
 JOBS, SUCCESS, MACHINE_HOURS = 400, 0.99, 650.0  # a school year
+WORTH = 0.7
+"""share of right alarms below which help is worse than none (C. D. Wickens and S. R. Dixon, 2007)"""
 LAPSES = 8.0  # a year: heat left on, holds forgotten. Assumed, no source
 
 
@@ -61,7 +63,7 @@ def delay(case: Case, outcome: Outcome) -> float | None:
 
 def fault_row(case: Case, outcomes: Iterable[Outcome]) -> FaultRow | None:
     """One row; None when the fault struck in no recording."""
-    every = [outcome for outcome in outcomes if outcome.fault == case.fault]
+    every = [outcome for outcome in outcomes if outcome.fault == case.name]
     struck = [outcome for outcome in every if outcome.onset is not None]
     if not struck:
         return None
@@ -73,7 +75,7 @@ def fault_row(case: Case, outcomes: Iterable[Outcome]) -> FaultRow | None:
         wrong.update({told.alarm for told in outcome.raised} - case.right - case.follow)
     low, high = clopper_pearson(detected, len(struck))
     return FaultRow(
-        case.fault,
+        case.name,
         case.shows,
         tuple(sorted(case.right)),
         case.must_by,
@@ -195,15 +197,20 @@ class YearRow(NamedTuple):
     wrong_upper: float
     """a year, one-sided 95 %"""
 
+    @property
+    def below(self) -> bool | None:
+        """Fewer than `WORTH` of its alarms are right: it would not speak by default. None when that cannot be told."""
+        return None if self.share is None else self.share < WORTH
+
 
 def year_rows(cases: Sequence[Case], rows: dict[str, FaultRow], outcomes: Sequence[Outcome]) -> list[YearRow]:
     """The expected share of right alarms in a school year, for each alarm that the bench knows to be right for a fault.
 
-    The four failed jobs of a year, and the lapses of people, are shared evenly among the faults of their kind; a fault is
-    told by the alarms that are right for it. The interval joins the low ends of the detected shares with the high end of
-    the false rate, and the other way round: it is wider than 95 %.
+    The four failed jobs of a year, and the lapses of people, are shared evenly among the faults of their kind, and a
+    fault's part among its cases; a fault is told by the alarms that are right for it. The interval joins the low ends of
+    the detected shares with the high end of the false rate, and the other way round: it is wider than 95 %.
     """
-    told = [case for case in cases if case.right and case.fault in rows]
+    told = [case for case in cases if case.right and case.name in rows]
     lapses = [case for case in told if case.fault in LAPSING]
     failures = [case for case in told if case.fault not in LAPSING]
     years = sum(outcome.hours for outcome in outcomes) / MACHINE_HOURS
@@ -212,10 +219,11 @@ def year_rows(cases: Sequence[Case], rows: dict[str, FaultRow], outcomes: Sequen
     for alarm in sorted({name for case in told for name in case.right} | set(raised)):
         incidents = right = right_low = right_high = 0.0
         for group, a_year in ((failures, JOBS * (1 - SUCCESS)), (lapses, LAPSES)):
+            variants = Counter(case.fault for case in group)
             for case in group:
                 if alarm in case.right:
-                    row = rows[case.fault]
-                    part = a_year / len(group)
+                    row = rows[case.name]
+                    part = a_year / len(variants) / variants[case.fault]
                     incidents += part
                     right += part * row.detected / row.trials
                     right_low += part * row.low

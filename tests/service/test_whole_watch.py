@@ -98,12 +98,12 @@ def test_a_restart_keeps_an_acknowledged_alarm_acknowledged(house: "House", wait
     assert house.command("acknowledge", "hot-idle").returncode == 0
     for end in (house.kill, house.stop):
         end()
-        told = len(house.phone.messages)
+        told = len(house.phone.about("Cool the nozzle"))
         house.watch()
         running = (house.status() or {"running_for_s": 0})["running_for_s"]
         wait("some minutes", lambda: (house.status() or {"running_for_s": 0})["running_for_s"] > running + 600)  # noqa: B023
         assert house.alarms()["hot-idle"]["phase"] == "acknowledged"
-        assert len(house.phone.messages) == told
+        assert len(house.phone.about("Cool the nozzle")) == told
     house.do("cool")
     wait("the end", lambda: "hot-idle" not in house.alarms())
     assert house.stop() == 0

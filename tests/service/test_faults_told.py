@@ -58,9 +58,9 @@ RIGHT = {
     "restart": {"controller-restarted"},
     "run-out-told": {"filament-out", "waiting-for-person"},
     "runaway": {"heat-runaway"},
-    "sensor-loose": {"heat-not-holding", "heat-runaway"},
+    "sensor-loose": {"temperature-implausible", "heat-not-holding", "heat-runaway"},
     "sensor-open": {"temperature-implausible"},
-    "sensor-slipping": {"heat-not-holding", "heat-runaway"},
+    "sensor-slipping": {"temperature-implausible", "heat-not-holding", "heat-runaway"},
     "sensor-short": {"temperature-implausible"},
     "stall": {"job-stalled"},
 }

@@ -268,6 +268,10 @@ class Snapshot:
     """mm of filament on the spool; None where nobody keeps account of it"""
     needed: float | None = None
     """mm of filament that the present job still needs, by its plan; None without one"""
+    damaged: int = 0
+    """lines that held bytes which are no text, since the watch began"""
+    lines_heard: int = 0
+    """all lines of traffic, either way, since the watch began; only told once one of them was damaged"""
     answer_gap: float | None = None
     """s: the longest that the machine lately said nothing while it owed an answer, by the times of its lines, counted over a
     minute; None when it owed none"""

@@ -80,7 +80,7 @@ class Counts:
     unparsed: int = 0
     """lines that meant nothing to the dialect"""
     damaged: int = 0
-    """of those, lines that hold bytes which are no text"""
+    """lines that hold bytes which are no text; one of which a part was understood is not among the unparsed"""
 
 
 class World(NamedTuple):
@@ -146,6 +146,8 @@ def look(watch: Watch, world: World, at: Moment) -> Snapshot:
     more: dict[str, Any] = {}  # one copy for all: a snapshot has many fields, and this is done every second
     if world.impairments:
         more["impairments"] = world.impairments
+    if world.counts.damaged:
+        more["damaged"], more["lines_heard"] = world.counts.damaged, world.counts.lines
     if watch.sensors:
         more["sensors"] = sensors.sensed(watch.sensors, world.readings, at.elapsed, seen.sighted_since)
     if watch.timetable is not None:
@@ -195,7 +197,9 @@ def _line(watch: Watch, world: World, event: Line) -> Step:
     if isinstance(first, Unread):
         counts = Counts(counts.lines + 1, counts.unparsed + 1, counts.damaged + first.damaged)
     else:
-        counts = Counts(counts.lines + 1, counts.unparsed, counts.damaged)
+        last = event.meaning[-1] if len(event.meaning) > 1 else None
+        spoilt = isinstance(last, Unread) and last.damaged  # its `ok` was whole, what follows was not
+        counts = Counts(counts.lines + 1, counts.unparsed, counts.damaged + spoilt)
     world = world._replace(machine=seen, counts=counts)
     if type(first) is Setting:
         world = _listed(world, first)

@@ -586,3 +586,75 @@ def test_status_shows_what_stands_most_pressing_first() -> None:
     bench.see("cause", True).run(12)
     assert [name for name, _ in alarms.standing(bench.book)] == ["grave", "plain", "cause", "middle"]
     assert alarms.standing(Book()) == ()
+
+
+# ---------------------------------------------------------------- an incident that grows
+
+SEED = replace(HIGH, name="seed", on_delay=0.0)
+GROWN = replace(URGENT, name="grown", suppresses=("seed",), grows_from=("seed",))
+GROWING: Mapping[str, Alarm] = {row.name: row for row in (GROWN, SEED)}
+
+
+def test_an_urgent_alarm_that_grows_from_one_that_was_told_is_said_as_the_same_incident() -> None:
+    """Who is at the machine already learns that it has become urgent, and need not look for a second fault."""
+    bench = Bench(GROWING).see("seed", True).run(10).see("grown", True).run(11)
+    assert bench.of("grown") == [(11, "raised"), (11, "tell escalated 1")]
+    [tell] = bench.tells("grown")
+    assert (tell.priority, tell.since.elapsed, tell.next_at) == (Priority.URGENT, 1011.0, 120.0)
+    bench.run(400)
+    assert [kind for _, kind in bench.of("seed")] == ["raised", "tell alarm 1"], "the grown one speaks for both"
+    assert bench.of("grown")[2] == (131, "tell reminder 2")
+
+
+def test_an_acknowledged_incident_that_grows_is_told_again() -> None:
+    bench = Bench(GROWING).see("seed", True).run(10)
+    bench.acknowledge("seed")
+    assert bench.see("grown", True).run(11).of("grown") == [(11, "raised"), (11, "tell escalated 1")]
+
+
+@pytest.mark.parametrize("why", ["not there", "shelved", "over", "another heater"])
+def test_without_an_incident_that_people_know_of_it_is_an_alarm_of_its_own(why: str) -> None:
+    bench = Bench(GROWING)
+    if why != "not there":
+        bench.findings["seed"] = Finding(True, {"heater": "bed"})
+        bench.run(10)
+    if why == "shelved":
+        bench.shelve("seed", 600.0)
+    if why == "over":
+        bench.see("seed", False).run(100)
+    bench.findings["grown"] = Finding(True, {"heater": "nozzle"})
+    bench.run(bench.now)
+    assert bench.of("grown")[-1][1] == "tell alarm 1"
+
+
+def test_the_same_heater_by_whatever_name_and_one_that_is_not_named_is_the_same_incident() -> None:
+    for first, then in (
+        ({"heater": "bed"}, {"sensor": "bed"}),
+        ({}, {"heater": "bed"}),
+        ({"heater": "bed"}, {"heater": None}),
+    ):
+        bench = Bench(GROWING)
+        bench.findings["seed"] = Finding(True, first)
+        bench.run(10)
+        bench.findings["grown"] = Finding(True, then)
+        assert bench.run(11).of("grown")[-1] == (11, "tell escalated 1")
+
+
+def test_a_heaters_own_guard_is_told_as_what_the_watch_has_told_before_grown() -> None:
+    """The real table: a loose heater, then the controller's verdict; nothing that follows is a second incident."""
+    bench = Bench(TABLE).see("heat-not-holding", True).run(5).see("heating-stalled", True).run(10)
+    bench.see("heat-runaway", True).see("silent-hot", True).run(20)
+    said = [(alarm, kind) for _, alarm, kind in bench.heard if kind.startswith("tell")]
+    assert said == [
+        ("heat-not-holding", "tell alarm 1"),
+        ("heat-runaway", "tell escalated 1"),
+        ("silent-hot", "tell escalated 1"),
+    ]
+
+
+def test_a_broken_sensor_hides_what_follows_from_its_reading_and_nothing_urgent() -> None:
+    bench = Bench(TABLE).see("temperature-implausible", True).run(5)
+    bench.see("heat-not-holding", True).see("heating-stalled", True).run(10)
+    assert [alarm for _, alarm, kind in bench.heard if kind.startswith("tell")] == ["temperature-implausible"]
+    bench.see("heating-stalled", True, urgent=True).run(11)
+    assert bench.of("heating-stalled")[-2:] == [(11, "raised"), (11, "tell escalated 1")]

@@ -119,6 +119,12 @@ def broken(name: str, changes: dict[str, Any]) -> Mapping[str, Alarm]:
             {"suppresses": ("controller-halted",)},
             "heat-runaway: suppresses controller-halted, which is urgent",
         ),
+        (
+            "silent-hot",
+            {"grows_from": ("silent-hot",)},
+            "silent-hot: grows from silent-hot, which is no other alarm",
+        ),
+        ("job-late", {"grows_from": ("silent",)}, "job-late: grows, but is never urgent"),
     ],
 )
 def test_an_unfit_row_is_named_with_its_fault(name: str, changes: dict[str, Any], expected: str) -> None:

@@ -6,7 +6,17 @@ from typing import Any
 
 import pytest
 
-from watchdog.core.detectors import card_fault, controller_halted, controller_restarted, watch_impaired
+from watchdog.core.alarms.table import TABLE
+from watchdog.core.detectors import (
+    card_fault,
+    controller_halted,
+    controller_restarted,
+    heat_runaway,
+    heating_stalled,
+    temperature_implausible,
+    watch_impaired,
+)
+from watchdog.core.effects import Priority
 from watchdog.core.observations import Fault, FaultKind
 from watchdog.core.snapshot import Execution, Job, Link, Origin, Snapshot
 
@@ -82,7 +92,7 @@ def test_a_silent_controller_is_not_called_well(seen: Seen, watched: Watched, de
         Fault(FaultKind.HALT, "kill() called"),
         Fault(FaultKind.STOPPED, "stopped due to errors"),
         Fault(FaultKind.LOCKED, "locked"),
-        Fault(FaultKind.RUNAWAY, "thermal runaway, system stopped", "nozzle", halted=True),
+        Fault(FaultKind.CONTROLLER, "watchdog timeout. reset required", halted=True),
     ],
 )
 def test_every_kind_of_halt_is_told_and_stands_through_the_silence(seen: Seen, watched: Watched, fault: Fault) -> None:
@@ -98,6 +108,50 @@ def test_every_kind_of_halt_is_told_and_stands_through_the_silence(seen: Seen, w
 def test_a_fault_that_halts_nothing_is_no_halt(seen: Seen, watched: Watched) -> None:
     faults = ((1000.0, Fault(FaultKind.COLD_EXTRUSION, "cold extrusion prevented")), (1000.0, READ_ERROR))
     assert watched(controller_halted).see(seen(at=1000.0, faults=faults)).present is False
+
+
+HALTED = Fault(FaultKind.HALT, "Printer halted. kill() called!")
+
+
+@pytest.mark.parametrize(
+    ("kind", "detector", "halted"),
+    [
+        (FaultKind.RUNAWAY, heat_runaway, True),
+        (FaultKind.HEATING_FAILED, heating_stalled, True),
+        (FaultKind.HEAT_MODEL, heating_stalled, False),
+        (FaultKind.SENSOR_LOW, temperature_implausible, True),
+        (FaultKind.SENSOR_HIGH, temperature_implausible, False),
+    ],
+)
+def test_a_halt_for_a_heater_is_told_once_and_names_the_heater(
+    seen: Seen, watched: Watched, kind: FaultKind, detector: Any, halted: bool
+) -> None:
+    """Two urgent messages of one cause: people would look for a second fault. The halt makes the heater's own urgent."""
+    cause = Fault(kind, "said", "nozzle", halted=halted)
+    faults: tuple[tuple[float, Fault], ...] = (
+        (1000.0, cause),
+        (1002.0, HALTED),
+        (1200.0, Fault(FaultKind.LOCKED, "no")),
+    )
+    frame = seen(at=1200.0, faults=faults)
+    assert watched(controller_halted).see(frame).present is False
+    finding = watched(detector).see(frame)
+    assert finding.present is True
+    assert finding.evidence["heater"] == "nozzle"
+    assert finding.urgent or TABLE[detector.NAME].priority is Priority.URGENT
+
+
+def test_a_halt_long_after_a_heaters_fault_is_one_of_its_own(seen: Seen, watched: Watched) -> None:
+    """The machine went on without heat; later somebody stopped it, for a reason that nobody has told yet."""
+    cause = Fault(FaultKind.SENSOR, "extruder 0: temp sensor defect", "nozzle")
+    for at, present in ((1030.0, False), (1031.0, True)):
+        frame = seen(at=at, faults=((1000.0, cause), (at, HALTED)))
+        assert watched(controller_halted).see(frame).present is present
+
+
+def test_a_heating_failure_that_halts_nothing_is_not_urgent(seen: Seen, watched: Watched) -> None:
+    frame = seen(faults=((1000.0, Fault(FaultKind.HEATING_FAILED, "said", "bed")),))
+    assert watched(heating_stalled).see(frame).urgent is False
 
 
 # ---------------------------------------------------------------- card

@@ -165,6 +165,52 @@ def test_the_chart_is_the_one_that_was_designed() -> None:
         assert bernoulli_run_length(chart, share) == pytest.approx(lines, rel=0.01)
 
 
+def test_the_chart_of_damaged_lines_is_the_one_that_was_designed() -> None:
+    chart = design_bernoulli(link_errors.READ_HEALTHY, link_errors.BAD, link_errors.READ_QUIET)
+    assert chart == link_errors.READ_CHART
+    assert (link_errors.Limits().read_weight, link_errors.Limits().read_most) == (chart.scale, chart.limit)
+    for share, lines in ((0.0002, 1.0e8), (0.002, 9680), (0.005, 1180), (0.01, 446), (0.02, 202)):
+        assert bernoulli_run_length(chart, share) == pytest.approx(lines, rel=0.01)
+
+
+def reads(watch: Any, seen: Seen, share: float, lines: int, random: Random) -> int | None:
+    """One line a second: lines until it tells; None when it does not within `lines`."""
+    damaged = 0
+    for nth in range(1, lines + 1):
+        damaged += random.random() < share
+        if watch.see(seen(at=1000.0 + nth, damaged=damaged, lines_heard=nth if damaged else 0)).present:
+            return nth
+    return None
+
+
+def test_damaged_lines_are_told_although_nothing_is_asked_for_again(seen: Seen, watched: Watched) -> None:
+    """Questions carry no number: on a noisy cable they are simply lost, and some arrive as orders."""
+    random = Random(13)
+    runs = [reads(watched(link_errors), seen, link_errors.BAD, 10_000, random) for _ in range(100)]
+    told = [run for run in runs if run is not None]
+    assert len(told) == 100
+    assert 380 < sum(told) / 100 < 520
+    assert reads(watched(link_errors), seen, link_errors.READ_HEALTHY, 100_000, Random(14)) is None
+
+
+def test_a_burst_of_noise_at_a_reset_is_one_damaged_line(seen: Seen, watched: Watched) -> None:
+    watch = watched(link_errors)
+    watch.see(seen(at=1000.0))
+    frames = (seen(at=1001.0 + n, damaged=40, lines_heard=5040 + n) for n in range(100))
+    assert set(watch.answers(*frames)) == {False}
+
+
+def test_a_cable_that_was_changed_is_known_as_good_after_as_many_good_lines(seen: Seen, watched: Watched) -> None:
+    watch = watched(link_errors)
+    answers = watch.answers(*(seen(at=1000.0 + n, damaged=n, lines_heard=2 * n) for n in range(1, 8)))
+    assert answers[-1] is True
+    assert watch.see(seen(at=1100.0, damaged=7, lines_heard=1200)).present is True
+    assert watch.see(seen(at=1200.0, damaged=7, lines_heard=1400)).present is False
+    watch = watched(link_errors)
+    watch.answers(*(seen(at=1000.0 + n, damaged=n, lines_heard=2 * n) for n in range(1, 8)))
+    assert watch.see(seen(at=37007.0, damaged=7, lines_heard=14)).present is False
+
+
 def test_one_percent_is_told_within_the_time_that_the_design_promises(seen: Seen, watched: Watched) -> None:
     random = Random(11)
     runs = [sends(watched(link_errors), seen, link_errors.BAD, 30_000, random) for _ in range(60)]

@@ -174,6 +174,28 @@ def test_a_banner_over_a_hot_idle_nozzle_broke_something_and_over_a_cold_one_not
     assert bench.seen.restart_broke is False
 
 
+@pytest.mark.parametrize("kind", [FaultKind.HALT, FaultKind.RUNAWAY])
+def test_a_restart_after_a_halt_breaks_nothing(bench: Bench, kind: FaultKind) -> None:
+    """Some restart by themselves once they have halted: people have been told of the halt, and a second message is noise."""
+    bench.building()
+    bench.said(Fault(kind, "said", "nozzle", halted=True))
+    bench.heat(190.0, 0.0)
+    bench.said(Started())
+    assert bench.seen.restart_broke is False
+    assert bench.seen.faults == ()
+
+
+def test_a_halt_that_is_said_again_at_every_question_keeps_its_cause(bench: Bench) -> None:
+    """The cause would be pushed out after minutes, and the halt told as one of its own."""
+    bench.building()
+    cause = Fault(FaultKind.RUNAWAY, "Heater decoupled during hold", "nozzle")
+    stopped = Fault(FaultKind.STOPPED, "Printer stopped")
+    bench.said(cause)
+    for _ in range(50):
+        bench.said(stopped)
+    assert [fault for _, fault in bench.seen.faults] == [cause, stopped]
+
+
 def test_a_banner_that_is_printed_twice_is_one_restart(bench: Bench) -> None:
     bench.building()
     bench.said(Started())

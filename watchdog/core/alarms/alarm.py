@@ -82,7 +82,7 @@ class Alarm:
     """alarms that only follow from this one: not announced while this one stands. They are rows further down the table,
     so one pass from the top knows every suppressor. An urgent alarm is never suppressed, whatever is written here."""
     grows_from: tuple[str, ...] = ()
-    """alarms that this urgent one may follow from: while one of them stands and was told, and names no other heater, this one is
+    """alarms that this urgent one may follow from: while one of them stands and was told, and names no other heater, this is
     said as that incident grown (`TellKind.ESCALATED`): at its own priority, to everybody whom it concerns, and raised in the
     record like any other, but not as a second incident that people must first sort out from the one they are at."""
 

@@ -17,7 +17,7 @@ from watchdog.core.alarms.people import unshelve as unshelve_one
 from watchdog.core.alarms.standing import REST, Phase, Standing, announced, at_rest, silences
 from watchdog.core.effects import Effect, Priority
 from watchdog.core.events import Acknowledge, Shelve, Unshelve
-from watchdog.core.finding import UNKNOWN, Finding
+from watchdog.core.finding import UNKNOWN, Evidence, Finding
 from watchdog.core.moment import Moment
 
 Table = Mapping[str, Alarm]
@@ -46,7 +46,8 @@ def advance(table: Table, book: Book, findings: Mapping[str, Finding], at: Momen
         before, finding = book.alarms.get(name, REST), findings.get(name, UNKNOWN)
         if not finding.present and at_rest(before):
             continue
-        after, effects = advance_one(row, before, finding, silencers.get(name), at)
+        grown = bool(row.grows_from) and _grown(row, finding, {**book.alarms, **changed})
+        after, effects = advance_one(row, before, finding, silencers.get(name), at, grown=grown)
         said += effects
         if after != before:
             changed[name] = after
@@ -54,6 +55,21 @@ def advance(table: Table, book: Book, findings: Mapping[str, Finding], at: Momen
             for follower in row.suppresses:
                 silencers.setdefault(follower, name)
     return Book({**book.alarms, **changed}) if changed else book, tuple(said)
+
+
+def _grown(row: Alarm, finding: Finding, alarms: Mapping[str, Standing]) -> bool:
+    """The incident stands already, people know of it, and it may be the same part."""
+    part = _part(finding.evidence)
+    for seed in row.grows_from:
+        one = alarms.get(seed, REST)
+        if announced(one) and one.told and one.shelf is None and (part is None or _part(one.evidence) in (None, part)):
+            return True
+    return False
+
+
+def _part(evidence: Evidence) -> object:
+    """The heater that is spoken of; None where none is named."""
+    return evidence.get("heater") or evidence.get("sensor")
 
 
 def all_at_rest(book: Book) -> bool:

@@ -16,6 +16,7 @@ The paths, as we have chosen them where the standard leaves a choice:
     returned                present for on_delay                     unacknowledged   noted (same occurrence)   reminder
     unack. or acknowledged  the finding says urgent                  unacknowledged   escalated                 escalated
 
+- An urgent alarm that grows from one which people were told of is raised as ever, and said as 'escalated' (`Alarm.grows_from`).
 - 'Cannot tell' stops the delays where they are and changes nothing else; reminders go on.
 - Urgent alarms latch, also those that a finding lifted. An occurrence never comes down from urgent.
 - All-clear: one, and only if this occurrence had been told to anybody.
@@ -42,17 +43,22 @@ from watchdog.core.moment import Moment
 Step = tuple[Standing, tuple[Effect, ...]]
 
 
-def advance(row: Alarm, before: Standing, finding: Finding, suppressed_by: str | None, at: Moment) -> Step:
+def advance(
+    row: Alarm, before: Standing, finding: Finding, suppressed_by: str | None, at: Moment, *, grown: bool = False
+) -> Step:
     """One look: the alarm after it, and what is to be recorded and told.
 
-    `suppressed_by` names a standing alarm that this one only follows; None when there is none.
+    `suppressed_by` names a standing alarm that this one only follows; None when there is none. `grown`: an alarm that people
+    were told of stands, and this one is the same incident grown.
     """
     urgent = before.priority is Priority.URGENT or row.priority is Priority.URGENT
     lifted = not urgent and finding.present is True and finding.urgent
     standing = _seen(before, finding, None if urgent or lifted else suppressed_by, at)
     standing, said = _shelf_over(row, standing, lifted, at)
-    change = _while_announced if announced(standing) else _while_not
-    standing, more = change(row, standing, finding.present, lifted, at)
+    if announced(standing):
+        standing, more = _while_announced(row, standing, finding.present, lifted, at)
+    else:
+        standing, more = _while_not(row, standing, finding.present, lifted, grown and (urgent or lifted), at)
     return standing, said + more
 
 
@@ -81,7 +87,7 @@ def _seen(standing: Standing, finding: Finding, suppressed_by: str | None, at: M
 # ---------------------------------------------------------------- not raised, or returned and not acknowledged
 
 
-def _while_not(row: Alarm, standing: Standing, present: bool | None, lifted: bool, at: Moment) -> Step:
+def _while_not(row: Alarm, standing: Standing, present: bool | None, lifted: bool, grown: bool, at: Moment) -> Step:
     if present is None:
         return standing, ()
     if not present:
@@ -96,17 +102,18 @@ def _while_not(row: Alarm, standing: Standing, present: bool | None, lifted: boo
         if standing.held_back:
             return standing, ()
         return replace(standing, held_back=True), (noted("held-back", row, standing, at),)
-    return _raised(row, standing, lifted, at)
+    return _raised(row, standing, lifted, grown, at)
 
 
-def _raised(row: Alarm, standing: Standing, lifted: bool, at: Moment) -> Step:
+def _raised(row: Alarm, standing: Standing, lifted: bool, grown: bool, at: Moment) -> Step:
     change: Effect
     again = standing.phase is Phase.RETURNED
     standing = replace(standing, phase=Phase.UNACKNOWLEDGED, held=0.0, counted_at=None, held_back=False, gap=None)
     if not again:
         priority = Priority.URGENT if lifted else row.priority
         standing = replace(standing, occurrence=standing.occurrence + 1, raised=at, priority=priority, told=0)
-        change, kind = changed(Transition.RAISED, row, standing, at), TellKind.ALARM
+        change = changed(Transition.RAISED, row, standing, at)
+        kind = TellKind.ESCALATED if grown else TellKind.ALARM
     elif lifted:
         standing = replace(standing, priority=Priority.URGENT)
         change, kind = changed(Transition.ESCALATED, row, standing, at), TellKind.ESCALATED

@@ -32,13 +32,23 @@ _UNSEEN = (
     "outlasts-supervision",
     "spool-short",
 )
-_ENDED = ("heating-stalled", "job-stalled", "job-late")  # the job is over or the heaters are off: of course they stall
+# The job is over or the heaters are off: of course they stall.
+_ENDED = ("heat-not-holding", "heating-stalled", "job-stalled", "job-late")
+
+# One heater, one incident: what the watch saw first, then what the controller's own guard made of it. A halt and a silence
+# that follow are its end. Each tells something to do that the one before did not, so none is hidden; see `Alarm.grows_from`.
+_HEATER = ("heat-runaway", "temperature-implausible", "heating-stalled", "heat-not-holding")
+
+
+def _others(name: str) -> tuple[str, ...]:
+    return tuple(other for other in _HEATER if other != name)
+
 
 _ROWS = (
     Alarm(
         name="heat-runaway",
-        condition="A heater climbs 10 °C with its target at 0, or stays 15 °C above its target and does not fall for 20 s, or "
-        "the machine reports a runaway.",
+        condition="A heater climbs 10 °C with its target at 0, or away from its target by 25 °C or for 10 s against power 0; "
+        "stays 15 °C above it and does not fall for 20 s; or the machine reports a runaway, or a limit that was climbed to.",
         cause="Heater output stuck on, sensor out of its place, or controller frozen.",
         consequence="Fire or burn hazard.",
         action="Cut wall power; smoke or fire: evacuate, call fire service",
@@ -51,10 +61,11 @@ _ROWS = (
         delays_why=f"{_WAITED} or the machine says so; no delay when a hazard grows. Back only after half a minute below.",
         remind_after=REMINDING[_URGENT].first,
         suppresses=_ENDED,
+        grows_from=_others("heat-runaway"),
     ),
     Alarm(
         name="temperature-implausible",
-        condition="A reading outside what the sensor can mean, a jump of 40 °C between readings at most 3 s apart, or the "
+        condition="A reading outside what the sensor can mean, one that leaps up by 13 or falls by 6 °C a second, or the "
         "machine reports one below or above its limits.",
         cause="Sensor open, shorted, loose, or its lead broken.",
         consequence="Heat is no longer under control.",
@@ -67,10 +78,12 @@ _ROWS = (
         off_delay=30.0,
         delays_why="No delay: control may be lost. A loose lead makes contact now and then, so half a minute of good readings.",
         remind_after=REMINDING[_URGENT].first,
+        suppresses=("heat-not-holding", "heating-stalled"),
+        grows_from=_others("temperature-implausible"),
     ),
     Alarm(
         name="controller-halted",
-        condition="The machine reports a halt, a kill or an emergency stop.",
+        condition="The machine reports a halt, a kill or an emergency stop, and no heater as its cause.",
         cause="The controller protected itself, or somebody stopped it.",
         consequence="The job is lost.",
         action="Read the message on the machine's display",
@@ -83,6 +96,7 @@ _ROWS = (
         delays_why="The machine said it: nothing to wait for. Back once it has spoken normally for 10 s.",
         remind_after=REMINDING[_URGENT].first,
         suppresses=_ENDED,
+        grows_from=_HEATER,
     ),
     Alarm(
         name="extruding-in-place",
@@ -115,6 +129,7 @@ _ROWS = (
         delays_why=f"{_WAITED} 20 s. One stray line is no recovery: it must answer for 10 s.",
         remind_after=REMINDING[_URGENT].first,
         suppresses=_UNSEEN,
+        grows_from=(*_HEATER, "controller-halted"),
     ),
     Alarm(
         name="link-lost",
@@ -238,22 +253,6 @@ _ROWS = (
         remind_after=REMINDING[_HIGH].first,
     ),
     Alarm(
-        name="heating-stalled",
-        condition="The target is at least 10 °C above the temperature and less than 2 °C was gained in 40 s (bed 90 s), or the "
-        "machine reports that heating failed.",
-        cause="Heater or sensor loose, or a heater too weak in a draught.",
-        consequence="The job cannot start; a loose sensor can lead to a runaway.",
-        action="Switch the heaters off at the machine",
-        what="heater on but not warming up",
-        then=f"Check sensor and heater leads once they are cold. {_FIRE}",
-        respond_within=5 * _MINUTE,
-        priority=_HIGH,
-        off_delay=30.0,
-        delays_why=f"{_WAITED} 40 s. A gain by noise does not last half a minute.",
-        remind_after=REMINDING[_HIGH].first,
-        suppresses=("job-stalled",),
-    ),
-    Alarm(
         name="heat-not-holding",
         condition="Active and at its target before, the nozzle has been 10 °C or more below it for 30 s.",
         cause="Fan blowing at the heater block, heater or sensor loose, or flow beyond its power.",
@@ -266,6 +265,25 @@ _ROWS = (
         off_delay=60.0,
         delays_why=f"{_WAITED} 30 s. Control swings about the target; a minute covers the swings.",
         remind_after=REMINDING[_HIGH].first,
+        suppresses=("heating-stalled",),
+    ),
+    Alarm(
+        name="heating-stalled",
+        condition="The target is at least 10 °C above the temperature and less than 2 °C was gained in 40 s (bed 90 s), or the "
+        "machine reports that heating failed; urgent when it has halted for it.",
+        cause="Heater or sensor loose, or a heater too weak in a draught.",
+        consequence="The job cannot start; a loose sensor can lead to a runaway.",
+        action="Switch the heaters off at the machine",
+        what="heater on but not warming up",
+        then=f"Check sensor and heater leads once they are cold. {_FIRE}",
+        respond_within=5 * _MINUTE,
+        urgent_within=5 * _MINUTE,
+        priority=_HIGH,
+        off_delay=30.0,
+        delays_why=f"{_WAITED} 40 s. A gain by noise does not last half a minute.",
+        remind_after=REMINDING[_HIGH].first,
+        suppresses=("job-stalled",),
+        grows_from=_others("heating-stalled"),
     ),
     Alarm(
         name="job-stalled",
@@ -388,7 +406,8 @@ _ROWS = (
     ),
     Alarm(
         name="link-errors",
-        condition="The machine refuses about 1 % of the lines sent to it, by a CUSUM designed against 0.2 %.",
+        condition="The machine refuses about 1 % of the lines sent to it, or 1 % of all lines are damaged, by a CUSUM designed "
+        "against 0.2 % and 0.02 %.",
         cause="Long, loose or cheap cable, a hub, or mains and motor leads beside it.",
         consequence="Lost commands and shifted layers.",
         action="Change the cable once the job is over; keep it off mains",

@@ -60,4 +60,6 @@ def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Fin
         return Memory(target, seen.at, now), ABSENT  # it comes back: a pause that cooled it, and not a loss of heat
     if low_for < limits.hold:
         return memory, ABSENT
-    return memory, Finding(True, {"nozzle": round(now, 1), "target": target, "below_for_s": round(low_for)})
+    return memory, Finding(
+        True, {"heater": "nozzle", "nozzle": round(now, 1), "target": target, "below_for_s": round(low_for)}
+    )

@@ -1,19 +1,25 @@
-"""Heat runaway: a heater rises although it is off, stays above its target without falling, or the machine says so.
+"""Heat runaway: a heater rises although it is off, climbs or stays above its target, or the machine says so.
 
-Looks at  nozzle and bed, temperature against target (°C), and the machine's own report of a runaway.
+Looks at  nozzle and bed, temperature against target (°C), power, and the machine's own report of a runaway, or of its upper
+          limit where the reading had climbed to it.
 Present   at `rise` above the lowest since the target became 0, told from overshoot by `after_off` and from the bed's warmth
-          by `warm` and `beside`, in two readings in a row; or once `over` above a target without falling for
-          `nozzle_window` (`bed_window`). Absent again when it has fallen by `rise`, or is within half of `over` again. A
-          report stands until the controller restarts or a job begins.
+          by `warm` and `beside`, in two readings in a row; once it has climbed away from the target that it was at, by
+          `far` or against power 0 (`core.climb`); or once `over` above a target without falling for `nozzle_window`
+          (`bed_window`). Absent again when it has fallen by `rise`, or is within half of `over` again. A report stands
+          until the controller restarts or a job begins. A reading that leaps there at once is a sensor's, and tells nothing
+          of the heat until it climbs on by `rise`.
 Because   a heater that is stuck on is a fire and burn hazard.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
+from watchdog.core.climb import Climb, Rules
+from watchdog.core.climb import follow as climbed
 from watchdog.core.finding import ABSENT, UNKNOWN, Evidence, Finding
 from watchdog.core.limits import limit
 from watchdog.core.observations import FaultKind
-from watchdog.core.sight import broken_off, reported
+from watchdog.core.sight import broken_off, leapt, ran_up, reported
 from watchdog.core.snapshot import Heater, Snapshot
 
 NAME = "heat-runaway"
@@ -38,6 +44,22 @@ class Limits:
     over: float = limit(
         15, "°C", "above the target; well past the overshoot of control; project's choice", least=8, most=100
     )
+    far: float = limit(
+        25,
+        "°C",
+        "3 °C a second and heat that is up to 6 s on its way overshoot by 18; project's choice",
+        least=10,
+        most=100,
+    )
+    coast: float = limit(
+        10,
+        "s",
+        "with power 0: heat on its way has arrived, and the block falls; common practice, no source",
+        least=5,
+        most=120,
+    )
+    bed_coast: float = limit(90, "s", "the same of a thick plate; common practice, no source", least=20, most=1800)
+    gain: float = limit(3, "°C", "in `coast`: more than noise; project's choice", least=1, most=20)
     nozzle_fall: float = limit(1, "°C", "in `nozzle_window`; less is noise; project's choice", least=0.3, most=10)
     nozzle_window: float = limit(
         20, "s", "a nozzle left to cool at 150 °C with a slow time constant of 20 min falls 2 °C", least=5, most=600
@@ -57,6 +79,8 @@ class Trace:
     low: float | None = None  # °C: the lowest since it is followed; None while nothing needs to be followed
     low_at: float = 0.0  # s, elapsed: reading of `low`
     top: float | None = None  # °C: the highest since it was told; None while it is not told
+    climb: Climb | None = None  # away from its target
+    leapt: bool = False  # `low` is a reading that no heat can have made
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,23 +89,36 @@ class Memory:
 
     nozzle: Trace = Trace()
     bed: Trace = Trace()
+    ran_up: bool | None = None  # what the controller's report of its upper limit means; None while there is none
 
 
 _CALM = Trace()
 _KINDS = (FaultKind.RUNAWAY,)
+_LIMIT = (FaultKind.RUNAWAY, FaultKind.SENSOR_HIGH, FaultKind.SENSOR)
+
+
+@lru_cache(maxsize=16)
+def _ways(limits: Limits) -> tuple[Rules, Rules]:
+    """How a climb is judged, of the nozzle and of the bed."""
+    nozzle = Rules(limits.far, limits.coast, limits.gain, limits.missing)
+    return nozzle, nozzle._replace(coast=limits.bed_coast)
 
 
 def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Finding]:
     """Judge one snapshot; same arguments, same answer."""
     bed_now = seen.bed.now
     beside = limits.warm if bed_now is None else max(limits.warm, bed_now + limits.beside)
+    ways = _ways(limits)
     nozzle, nozzle_runs = _follow(
-        limits, memory.nozzle, seen.nozzle, seen, limits.nozzle_window, limits.nozzle_fall, beside
+        limits, memory.nozzle, seen.nozzle, seen, limits.nozzle_window, limits.nozzle_fall, beside, ways[0]
     )
-    bed, bed_runs = _follow(limits, memory.bed, seen.bed, seen, limits.bed_window, limits.bed_fall, limits.warm)
-    if nozzle is not memory.nozzle or bed is not memory.bed:
-        memory = Memory(nozzle, bed)
-    if seen.faults and (told := reported(seen, _KINDS)) is not None:
+    bed, bed_runs = _follow(
+        limits, memory.bed, seen.bed, seen, limits.bed_window, limits.bed_fall, limits.warm, ways[1]
+    )
+    up = ran_up(seen, memory.ran_up) if seen.faults else None
+    if nozzle is not memory.nozzle or bed is not memory.bed or up is not memory.ran_up:
+        memory = Memory(nozzle, bed, up)
+    if seen.faults and (told := reported(seen, _LIMIT if up else _KINDS)) is not None:
         return memory, told
     if nozzle_runs:
         return memory, Finding(True, _evidence("nozzle", seen.nozzle, nozzle))
@@ -93,39 +130,72 @@ def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Fin
 
 
 def _follow(
-    limits: Limits, trace: Trace, heater: Heater, seen: Snapshot, window: float, fall: float, warm: float
+    limits: Limits, trace: Trace, heater: Heater, seen: Snapshot, window: float, fall: float, warm: float, rules: Rules
 ) -> tuple[Trace, bool | None]:
     now, target, read_at = heater.now, heater.target, heater.at
     if now is None or target is None or read_at is None:
         # Two reports at once after a gap look like no gap, so what was followed up to it ends here already.
-        return (trace if trace.low is None or trace.top is not None else _CALM), None
+        return (trace if trace == _CALM or trace.top is not None else _CALM), None
     if trace.top is not None:
         if now <= trace.top - limits.rise or (target > 0 and now < target + limits.over / 2):
             return _CALM, False
-        return (trace if now <= trace.top else Trace(trace.low, trace.low_at, now)), True
-    if target > 0 and now < target + limits.over:
-        return (trace if trace.low is None else _CALM), False
+        return (trace if now <= trace.top else replace(trace, top=now)), True
     if _untold(limits, heater, seen):
-        return _CALM, None
+        above = target == 0 or now >= target + limits.over
+        return (_CALM, None) if above else (trace if trace == _CALM else _CALM, False)
+    climb, runs = climbed(rules, trace.climb, heater)
+    if climb is not trace.climb:
+        trace = replace(trace, climb=climb)
+    if runs:
+        low = trace.low if trace.low is not None else now
+        return Trace(low, trace.low_at, now, climb), True
+    if target > 0 and now < target + limits.over:
+        return (trace if trace.low is None else Trace(climb=climb)), False
+    return _above(limits, trace, heater, seen, window, fall, warm)
+
+
+def _above(
+    limits: Limits, trace: Trace, heater: Heater, seen: Snapshot, window: float, fall: float, warm: float
+) -> tuple[Trace, bool | None]:
+    """`over` above a target, or off."""
+    now, target, read_at = heater.now, heater.target, heater.at
+    assert now is not None
+    assert read_at is not None
     # Of an off heater the higher of two readings makes the lowest, the lower one the rise: a damaged line makes neither.
-    before = now if target > 0 else heater.previous
+    before = now if target else heater.previous
     if before is None:
         return trace, False
+    if leapt(heater) and now > (heater.previous or 0.0) and not (trace.leapt and trace.low_at == read_at):
+        return replace(trace, low=now, low_at=read_at, leapt=True), None
     if trace.low is None or broken_off(heater, trace.low_at, limits.missing, seen):
-        return Trace(max(now, before), read_at), False
-    if target > 0:
+        return replace(trace, low=max(now, before), low_at=read_at, leapt=False), False
+    if trace.leapt:
+        return _after_leap(limits, trace, heater)
+    if target:
         if now <= trace.low - fall:
-            return Trace(now, read_at), False
+            return replace(trace, low=now, low_at=read_at), False
         if read_at - trace.low_at < window:
             return trace, False
     else:
         just_off = heater.target_since is not None and read_at - heater.target_since < limits.after_off
         low, high = max(now, before), min(now, before)
         if low < trace.low or just_off:
-            return Trace(low, read_at), False
+            return replace(trace, low=low, low_at=read_at), False
         if high < trace.low + limits.rise or high < warm:
             return trace, False
-    return Trace(trace.low, trace.low_at, now), True
+    return replace(trace, top=now), True
+
+
+def _after_leap(limits: Limits, trace: Trace, heater: Heater) -> tuple[Trace, bool | None]:
+    """Where a sensor leapt to, it is not believed, unless it climbs on from there as heat does, or comes back down."""
+    now, before, read_at = heater.now, heater.previous, heater.at
+    if now is None or before is None or read_at is None or trace.low is None:
+        return trace, None
+    if max(now, before) <= trace.low - limits.rise:
+        return _CALM, False
+    if min(now, before) >= trace.low + limits.rise:
+        return replace(trace, low=now, low_at=read_at, leapt=False), False
+    return trace, None
 
 
 def _untold(limits: Limits, heater: Heater, seen: Snapshot) -> bool:

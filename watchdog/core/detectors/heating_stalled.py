@@ -4,15 +4,16 @@ Looks at  nozzle and bed, temperature against target (°C), and the machine's ow
 Present   once it is `below` the target and has gained less than `gain` in `nozzle_window` (`bed_window`); absent again when
           it gains twice that, or comes within half of `below`. Not while the machine waits for a person or is paused without
           power: some switch the heater off then and leave the target.
+Urgent    when the machine reports it and has halted for it.
 Because   sensor or heater is loose, and the machine may push full power into it.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from watchdog.core.finding import ABSENT, UNKNOWN, Evidence, Finding
 from watchdog.core.limits import limit
 from watchdog.core.observations import FaultKind
-from watchdog.core.sight import broken_off, reported
+from watchdog.core.sight import HALTS, broken_off, reported
 from watchdog.core.snapshot import Execution, Heater, Snapshot
 
 NAME = "heating-stalled"
@@ -62,7 +63,8 @@ def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Fin
     if nozzle is not memory.nozzle or bed is not memory.bed:
         memory = Memory(nozzle, bed)
     if seen.faults and (told := reported(seen, _KINDS)) is not None:
-        return memory, told
+        halted = any(fault.halted or fault.kind in HALTS for _, fault in seen.faults)
+        return memory, replace(told, urgent=True) if halted else told
     if nozzle_stalls:
         return memory, Finding(True, _evidence("nozzle", seen.nozzle, nozzle))
     if bed_stalls:

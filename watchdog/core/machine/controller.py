@@ -16,7 +16,9 @@ _SAME_RESET = 10.0  # s: some print their banner twice; our choice
 def started(draft: Draft, _seen: Started) -> None:
     """The start-up banner: any job is lost, the heaters are off, nothing is owed any more."""
     now, before = draft.now, draft.restart
-    broke = last_hot(draft.limits, draft)
+    # After a halt there was nothing left to break: the job had ended, the heaters were off, and people had been told.
+    halted = any(fault.halted or fault.kind in _ENDS_ALL for _, fault in draft.faults)
+    broke = last_hot(draft.limits, draft) and not halted
     if before.at is not None and now - before.at < _SAME_RESET:
         broke = broke or before.broke
     still_hot = draft.nozzle.now is not None and draft.nozzle.now >= draft.limits.melts_at
@@ -58,4 +60,6 @@ def fault(draft: Draft, seen: Fault) -> None:
         draft.chosen = None
     elif seen.kind in (FaultKind.FILAMENT_OUT, FaultKind.FILAMENT_JAM) and draft.running() is not None:
         people.wait(draft, "filament", planned=False)
+    if seen.kind in _ENDS_ALL and any(seen == before for _, before in draft.faults):
+        return  # some say it again at every question: that must not push the cause out of what is kept
     draft.faults = (*draft.faults[1 - _KEPT :], (draft.now, seen))

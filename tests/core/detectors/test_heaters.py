@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from watchdog.core.detectors import heat_not_holding, heat_runaway, heating_stalled, temperature_implausible
 from watchdog.core.observations import Fault, FaultKind
-from watchdog.core.snapshot import Execution, Heater, Job, Snapshot
+from watchdog.core.snapshot import Execution, Heater, Job, Snapshot, Usual
 
 Seen = Callable[..., Snapshot]
 Watched = Callable[..., Any]
@@ -604,6 +604,12 @@ def test_a_sensor_that_has_fallen_out_is_not_over_because_it_reads_the_room(seen
     assert watch.answers(*(seen(at=heater.at, nozzle=heater) for heater in put_back))[-1] is False
 
 
+def test_the_way_back_from_a_digit_read_too_high_is_no_fall(seen: Seen, watched: Watched) -> None:
+    """47.5 that arrives as 67.5: up by less than a leap, and down again by more than a fall."""
+    course = readings(lambda t: 67.5 if t == 20 else 47.5 + t % 3 / 10, 0.0, 100)
+    assert told_at(watched(temperature_implausible), seen, course, "bed") is None
+
+
 def test_single_readings_that_stand_out_prove_nothing_on_a_cable_that_damages_lines(
     seen: Seen, watched: Watched
 ) -> None:
@@ -739,3 +745,33 @@ def test_a_noisy_healthy_job_raises_nothing(seen: Seen, watched: Watched, noise:
 
     for detector in HEAT:
         assert told_at(watched(detector), seen, readings(course, target, 1500)) is None
+
+
+OWN = {"heating-rate": Usual(2.0, 0.1, 8)}
+
+
+def test_a_heater_much_slower_than_in_this_machines_own_jobs_is_told(seen: Seen, watched: Watched) -> None:
+    """A loose heater that still gives a tenth of its heat climbs for a quarter of an hour before anybody wonders."""
+    slow = partial(warming, pace=0.2)
+    assert told_at(watched(heating_stalled), seen, readings(slow, 205.0, 600)) is None
+    assert told_at(watched(heating_stalled), seen, readings(slow, 205.0, 600), usual=OWN) == 40
+
+
+@pytest.mark.parametrize("pace", [0.6, 1.0, 2.0, 4.0])
+def test_a_cold_room_or_a_weak_supply_does_not_stall_it(seen: Seen, watched: Watched, pace: float) -> None:
+    assert told_at(watched(heating_stalled), seen, readings(partial(warming, pace=pace), 205.0, 400), usual=OWN) is None
+
+
+def test_a_slow_climb_is_told_once_until_it_is_near_its_target(seen: Seen, watched: Watched) -> None:
+    """An incident that comes and goes every two minutes is muted by its third message."""
+    watch = watched(heating_stalled)
+    answers = [
+        watch.see(seen(at=heater.at, nozzle=heater, usual=OWN)).present
+        for heater in readings(partial(warming, pace=0.2), 205.0, 950)
+    ]
+    assert [answer for answer, _ in itertools.groupby(answers)] == [False, True, False]
+
+
+def test_a_nozzle_that_comes_back_slowly_after_a_draught_is_not_warming_up(seen: Seen, watched: Watched) -> None:
+    back = partial(warming, start=180.0, pace=0.15)
+    assert told_at(watched(heating_stalled), seen, readings(back, 205.0, 200), usual=OWN) is None

@@ -7,7 +7,7 @@ from watchdog.core.alarms.book import Book
 from watchdog.core.alarms.standing import Phase, Standing
 from watchdog.core.alarms.table import TABLE
 from watchdog.core.detectors import MACHINE
-from watchdog.core.effects import AlarmChanged, JobChanged, Priority, Tell, TellKind, Transition
+from watchdog.core.effects import AlarmChanged, JobChanged, Noted, Priority, Tell, TellKind, Transition
 from watchdog.core.events import Line, Tick
 from watchdog.core.machine import Limits as MachineLimits
 from watchdog.core.moment import Moment
@@ -17,7 +17,7 @@ from watchdog.core.snapshot import Source
 from watchdog.core.step import Armed, Watch, World, begin, look, step
 from watchdog.core.traffic import Direction
 from watchdog.dialect import read
-from watchdog.service.beside import Blind, Memories, Wishes, after_step, each_second, freeze, thaw
+from watchdog.service.beside import Blind, Memories, Repair, Wishes, after_step, each_second, freeze, thaw
 
 PEOPLE = (Recipient("workshop-lead"), Recipient("duty-warden"))
 WATCH = Watch(
@@ -68,6 +68,20 @@ def test_what_is_remembered_survives_a_restart_with_the_ladder_half_climbed() ->
     assert again == decided.memories
     later = after_step(WISHES, again, WATCH, (), at(1300))
     assert [order.person for order in later.orders] == ["duty-warden"]
+
+
+def test_a_machine_in_repair_tells_only_what_is_urgent_and_comes_back_by_itself() -> None:
+    """Somebody has the nozzle apart: no phone rings for that, but a runaway is still told."""
+    repaired = Memories(repair=Repair(1000.0, "workshop-lead", "new nozzle"))
+    assert after_step(WISHES, repaired, WATCH, (told(),), at(700)).orders == ()
+    urgent = told("heat-runaway")._replace(priority=Priority.URGENT)
+    assert [order.person for order in after_step(WISHES, repaired, WATCH, (urgent,), at(700)).orders] == [
+        "workshop-lead"
+    ]
+    over = after_step(WISHES, repaired, WATCH, (told(),), at(1000))
+    assert over.memories.repair is None
+    assert [effect.kind for effect in over.effects if isinstance(effect, Noted)] == ["in-service"]
+    assert [order.person for order in over.orders] == ["workshop-lead"]
 
 
 def test_what_another_version_stored_makes_a_fresh_beginning() -> None:

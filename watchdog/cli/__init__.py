@@ -121,6 +121,24 @@ def parser() -> argparse.ArgumentParser:
     expect.add_argument("--machine", metavar="NAME", help="which machine, if there are several")
     config(expect)
 
+    allow = command(
+        "allow", "Let the present job run on after the supervised hours, and say who looks after it.", "answer"
+    )
+    allow.add_argument("--stays", metavar="ROLE", help="who stays with it; default: who allows it")
+    allow.add_argument("--by", metavar="ROLE")
+    allow.add_argument("--machine", metavar="NAME", help="which machine, if there are several")
+    config(allow)
+
+    repair = command(
+        "repair", "Take a machine out of service for a bounded time: only urgent alarms are told.", "answer"
+    )
+    repair.add_argument("--for", dest="duration", metavar="DURATION", help='"45 min", "2 h"; at most 14 days')
+    repair.add_argument("--end", action="store_true", help="back in service now")
+    repair.add_argument("--reason", default="", metavar="TEXT")
+    repair.add_argument("--by", metavar="ROLE")
+    repair.add_argument("--machine", metavar="NAME", help="which machine, if there are several")
+    config(repair)
+
     forget = command("forget", "Forget what a machine's own jobs have taught: durations and habits.", "answer")
     forget.add_argument("machine", nargs="?", metavar="NAME", help="which machine, if there are several")
     forget.add_argument("--by", metavar="ROLE")

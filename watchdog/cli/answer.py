@@ -1,4 +1,4 @@
-"""`acknowledge`, `shelve`, `unshelve`, `expect`: what a person says to the running service."""
+"""`acknowledge`, `shelve`, `unshelve`, `expect`, `allow`, `repair`, `forget`: what a person says to the running service."""
 
 import argparse
 from typing import Any
@@ -84,6 +84,25 @@ def _forget(asked: argparse.Namespace, places: Kept) -> int:
     return DONE
 
 
+def _allow(asked: argparse.Namespace, places: Kept) -> int:
+    answer = _ask(places, "allow", machine=asked.machine, by=asked.by, stays=asked.stays)
+    say(f"{answer['machine']}: the present job may run on after the supervised hours; {answer['stays']} looks after it")
+    return DONE
+
+
+def _repair(asked: argparse.Namespace, places: Kept) -> int:
+    if asked.end:
+        answer = _ask(places, "repair", machine=asked.machine, by=asked.by, end=True)
+        say(f"{answer['machine']}: back in service")
+        return DONE
+    if asked.duration is None:
+        raise Stop(USAGE, 'say for how long: emberward repair --for "2 h" --reason "new nozzle", or --end.')
+    duration = _duration(asked.duration)
+    answer = _ask(places, "repair", machine=asked.machine, by=asked.by, seconds=duration, reason=asked.reason)
+    say(f"{answer['machine']}: out of service for {span(duration)}; only urgent alarms are told, all are recorded")
+    return DONE
+
+
 def _duration(written: str) -> float:
     try:
         return float(str(seconds(written)))
@@ -102,4 +121,6 @@ _COMMANDS = {
     "unshelve": _unshelve,
     "expect": _expect,
     "forget": _forget,
+    "allow": _allow,
+    "repair": _repair,
 }

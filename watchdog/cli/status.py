@@ -55,6 +55,9 @@ def _machine(facts: dict[str, Any]) -> list[str]:
         + f"   {state} for {span(facts['execution_for_s'])} · link {facts['link']} · {last}"
     ]
     shown.append(f"  nozzle     {_heat(facts['nozzle'])} · {facts['hotend']}      bed  {_heat(facts['bed'])}")
+    if facts.get("out_of_service_for_s") is not None:
+        why = facts["out_of_service_why"] or "no reason given"
+        shown.append(f"  repair     out of service for another {span(facts['out_of_service_for_s'])}: {why}")
     if facts["job"] is not None and facts["job"]["ended"] is None:
         shown.append(f"  job        {_job(facts['job'])}")
     if facts["alarms"]:

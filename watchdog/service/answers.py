@@ -4,9 +4,11 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from watchdog.clock import Clock
-from watchdog.core.events import Acknowledge, Event, Expectation, Forget, Shelve, Unshelve
+from watchdog.core.effects import Noted
+from watchdog.core.events import Acknowledge, Allowed, Event, Expectation, Forget, Shelve, Unshelve
 from watchdog.core.moment import Moment
 from watchdog.service import standing
+from watchdog.service.beside import Repair
 from watchdog.service.watching import Watching
 from watchdog.service.wires import Wire
 
@@ -46,6 +48,22 @@ class Answers:
             name = self._only_machine(request.get("machine"))
             await self._workers[name].ask(Forget(now, by))
             return {"machine": name}
+        if verb == "allow":
+            name = self._only_machine(request.get("machine"))
+            stays = str(request.get("stays") or by)[:80]
+            said = await self._workers[name].ask(Allowed(now, by, stays))
+            if not any(isinstance(effect, Noted) and effect.kind == "allowed-to-outlast" for effect in said):
+                raise ValueError(f"{name} runs no job that could be allowed to run on.")
+            return {"machine": name, "stays": stays}
+        if verb == "repair":
+            name = self._only_machine(request.get("machine"))
+            if request.get("end"):
+                self._workers[name].repair(now, None, by)
+                return {"machine": name}
+            seconds = _number(request, "seconds", least=60.0, most=14 * 86400.0)
+            reason = str(request.get("reason", ""))[:200]
+            self._workers[name].repair(now, Repair(now.elapsed + seconds, by, reason), by)
+            return {"machine": name, "seconds": seconds}
         if verb in {"acknowledge", "shelve", "unshelve"}:
             return {
                 "done": [
@@ -106,12 +124,25 @@ class Answers:
     def _status(self) -> dict[str, Any]:
         now = self._clock.now()
         machines = [
-            {**standing.machine(name, self._workers[name].seen(), self._workers[name].world, now), **wire.facts()}
+            {
+                **standing.machine(name, self._workers[name].seen(), self._workers[name].world, now),
+                **_repair(self._workers[name], now),
+                **wire.facts(),
+            }
             for name, wire in self._wires.items()
         ]
         watch = {**self._of_watch(), "alarms": standing.standing(self._itself, self._workers[self._itself].world, now)}
         watch["dropped_lines"] = sum(worker.dropped for worker in self._workers.values())
         return standing.whole(self._started, now, machines, watch)
+
+
+def _repair(worker: Watching, now: Moment) -> dict[str, Any]:
+    repair = worker.memories.repair
+    return {
+        "out_of_service_for_s": None if repair is None else round(repair.until - now.elapsed),
+        "out_of_service_by": None if repair is None else repair.by,
+        "out_of_service_why": None if repair is None else repair.reason,
+    }
 
 
 def _number(request: dict[str, Any], name: str, *, least: float, most: float) -> float:

@@ -8,12 +8,13 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
+from typing import NamedTuple
 
 from pydantic import TypeAdapter, ValidationError
 
 from watchdog.core import cooling
 from watchdog.core.alarms.standing import REST
-from watchdog.core.effects import AlarmChanged, Effect, Tell, TellKind, Transition
+from watchdog.core.effects import AlarmChanged, Effect, Noted, Priority, Tell, TellKind, Transition
 from watchdog.core.moment import Moment
 from watchdog.core.notices import blind, finished, first_layer
 from watchdog.core.notices.day import Memory as DayMemory
@@ -44,6 +45,15 @@ class Wishes:
     """what is loaded"""
 
 
+class Repair(NamedTuple):
+    """A machine that a person took out of service for a bounded time (ANSI/ISA-18.2, out-of-service)."""
+
+    until: float
+    """elapsed"""
+    by: str
+    reason: str
+
+
 @dataclass(frozen=True, slots=True)
 class Memories:
     """What is remembered. Plain values."""
@@ -51,6 +61,8 @@ class Memories:
     routing: Routed = field(default_factory=Routed)
     cooled: cooling.Memory = field(default_factory=cooling.Memory)
     layer: first_layer.Memory = field(default_factory=first_layer.Memory)
+    repair: Repair | None = None
+    """set while the machine is out of service: only urgent alarms are told then, all are recorded"""
     course: Course | None = None
     """of the running job"""
     blinds: int = 0
@@ -85,13 +97,26 @@ class Decided:
 
 def after_step(wishes: Wishes, memories: Memories, watch: Watch, effects: Sequence[Effect], at: Moment) -> Decided:
     """Who is told because of a step, or because its time has come."""
-    spoken = [effect for effect in effects if getattr(effect, "alarm", None) not in wishes.unspoken]
+    said: tuple[Effect, ...] = ()
+    if memories.repair is not None and at.elapsed >= memories.repair.until:
+        said = (Noted(at, "in-service", {"why": "its time is over"}),)
+        memories = replace(memories, repair=None)
+    spoken = [effect for effect in effects if _told(wishes, memories, effect)]
     routed, orders = advance(wishes.routing, watch.timetable, memories.routing, spoken, at)
     if routed is not memories.routing:
         memories = replace(memories, routing=routed)
     if any(isinstance(effect, AlarmChanged) and effect.transition is Transition.ACKNOWLEDGED for effect in effects):
         memories = replace(memories, cooled=cooling.acknowledged(memories.cooled))
-    return Decided(memories, orders=orders)
+    return Decided(memories, said, orders)
+
+
+def _told(wishes: Wishes, memories: Memories, effect: Effect) -> bool:
+    """Whether people are told of `effect`. Its transitions count all the same, so that a ladder ends with its alarm."""
+    if getattr(effect, "alarm", None) in wishes.unspoken:
+        return False
+    if not isinstance(effect, Tell) or memories.repair is None:
+        return True
+    return effect.priority is Priority.URGENT or effect.kind is TellKind.ALL_CLEAR
 
 
 def each_second(

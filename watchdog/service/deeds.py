@@ -6,6 +6,7 @@ from functools import partial
 from watchdog.clock import Clock
 from watchdog.core.alarms.standing import REST, Phase
 from watchdog.core.alarms.table import TABLE
+from watchdog.core.effects import Noted
 from watchdog.core.events import Acknowledge, Allowed
 from watchdog.core.snapshot import Heater, Link, Snapshot
 from watchdog.page.deeds import Answer, MachineLine, Outcome, Situation, Standing
@@ -57,7 +58,8 @@ class LinkDeeds:
         elif claim.purpose is Purpose.ALLOW_OUTLAST:
             job = worker.seen().job
             if job is not None and job.number == claim.number:
-                done = bool(await worker.ask(Allowed(now, claim.person, claim.person)))
+                said = await worker.ask(Allowed(now, claim.person, claim.person))
+                done = any(isinstance(effect, Noted) and effect.kind == "allowed-to-outlast" for effect in said)
         elif answer is not None:
             words = Words(outcome=Result(answer))
             put = partial(_layer_answered, machine=claim.machine, job=claim.number, words=words)

@@ -18,6 +18,7 @@ from watchdog.core.effects import TellKind
 from watchdog.core.finding import Evidence
 from watchdog.core.notices.notice import FIRST_LAYER
 from watchdog.core.snapshot import Snapshot
+from watchdog.core.step import stale_sensors
 from watchdog.core.timetable import Timetable
 from watchdog.host import computer, vitals
 from watchdog.host.awake import Awake
@@ -40,6 +41,7 @@ from watchdog.settings.places import Kept
 from watchdog.timetable.school import School
 
 COMPUTER_EVERY = 30.0  # s between two looks at the watching computer
+SENSORS_EVERY = 10.0  # s between two looks at which sensors have gone quiet
 DEPENDS_EVERY = 5.0  # s between two looks at which jobs depend on it
 
 Task = tuple[str, Coroutine[Any, Any, None]]
@@ -107,6 +109,8 @@ class Rooms:
         """Everything that runs beside the workers, by name."""
         shared, settings = self._s, self._s.settings
         found: list[Task] = [("computer", self._look_after_computer()), ("hours", self._follow_calendars())]
+        if settings.sensors:
+            found.append(("sensors", self._look_at_sensors()))
         if settings.computer.keep_awake != "never":
             self.awake = Awake(self._not_awake, shared.clock.sleep)
             found += [("awake", self.awake.run()), ("depends", self._see_who_depends(self.awake))]
@@ -211,6 +215,15 @@ class Rooms:
             memory, sentences = computer.judge(limits, memory, seen, zone_of(settings), self._s.clock.now())
             self._s.health.tell("computer", sentences)
             await self._s.clock.sleep(COMPUTER_EVERY * rate)
+
+    async def _look_at_sensors(self) -> None:
+        """A sensor that has gone quiet is told of with the watch's own health: what it would tell is unknown."""
+        while True:
+            for name, worker in self._s.workers.items():
+                if worker.watch.sensors:
+                    stale = stale_sensors(worker.world, worker.watch, self._s.clock.now())
+                    self._s.health.tell(f"sensors of {name}", stale)
+            await self._s.clock.sleep(SENSORS_EVERY)
 
     async def _see_who_depends(self, awake: Awake) -> None:
         while True:

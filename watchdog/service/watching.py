@@ -7,12 +7,13 @@ portions, with the event loop given back in between.
 import asyncio
 from collections import deque
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 from watchdog.clock import Clock
-from watchdog.core.effects import AlarmChanged, Effect, JobChanged, Transition
+from watchdog.core.effects import AlarmChanged, Effect, JobChanged, Noted, Transition
 from watchdog.core.events import Event, Line, Resumed, Tick
+from watchdog.core.finding import Evidence
 from watchdog.core.moment import Moment
 from watchdog.core.orders import Order
 from watchdog.core.snapshot import Execution, Snapshot
@@ -25,7 +26,7 @@ from watchdog.host.latency import Latency
 from watchdog.record.batch import Batch, JobSummary
 from watchdog.record.surroundings import Surroundings
 from watchdog.service import beside
-from watchdog.service.beside import Blind, Decided, Memories, Wishes
+from watchdog.service.beside import Blind, Decided, Memories, Repair, Wishes
 from watchdog.service.frozen import LogMark, freeze
 from watchdog.service.keeping import Keeping
 from watchdog.service.summing import summaries
@@ -150,6 +151,15 @@ class Watching:
         self._queue.append(_Said(at, effects))
         self._wake.set()
 
+    def repair(self, at: Moment, repair: Repair | None, by: str) -> None:
+        """Take the machine out of service for a bounded time, or (None) back before it is over."""
+        if repair is not None:
+            facts: Evidence = {"seconds": round(repair.until - at.elapsed), "by": by, "reason": repair.reason}
+            self.say(at, (Noted(at, "out-of-service", facts),))
+        elif self.memories.repair is not None:
+            self.say(at, (Noted(at, "in-service", {"by": by}),))
+        self.memories = replace(self.memories, repair=repair)
+
     async def ask(self, event: Event) -> tuple[Effect, ...]:
         """Post `event` and wait until its effects are in the record."""
         asked = _Asked(event, asyncio.get_running_loop().create_future())
@@ -223,6 +233,7 @@ class Watching:
             effects += came
             ended += self._ended(came, at)
             decided = beside.after_step(self._wishes, self.memories, self.watch, came, at)
+            effects += decided.effects
             if isinstance(event, Tick):
                 more = self._on_tick(at, decided.memories, came)
                 effects += more.effects

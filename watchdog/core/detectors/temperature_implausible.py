@@ -135,7 +135,8 @@ def _follow(limits: Limits, trace: Trace, heater: Heater, noisy: bool) -> Trace:
     if at == trace.judged_at:
         return trace
     if not leapt(heater, limits.rises, limits.falls):
-        return trace if abs(now - before) < _APART or trace.apart_at == at else replace(trace, apart_at=at)
+        odd = abs(now - before) >= _APART or leapt(heater, limits.falls, limits.falls)
+        return trace if not odd or trace.apart_at == at else replace(trace, apart_at=at)
     if before <= limits.lowest or before >= limits.highest or before_at == trace.apart_at:
         return trace  # back from one odd reading
     return replace(trace, doubt_at=at, doubt_from=before, doubt=now)

@@ -85,7 +85,7 @@ CASES: tuple[Case, ...] = (
     _case("run-out-unseen", "flow-lost feed-slipping", 300, shows=POWER),
     _case("runaway", "heat-runaway", 90, frozenset({"temperature-implausible", "hot-idle"}) | HALTS),
     _case("sensor-drifting", "temperature-implausible heat-not-holding", 420, HEAT | HALTS, POWER),
-    _case("sensor-loose", "heat-not-holding heat-runaway", 330, HEAT | HALTS),
+    _case("sensor-loose", "heat-not-holding heat-runaway temperature-implausible", 330, HEAT | HALTS),
     _case("sensor-open", "temperature-implausible", 60, HALTS),
     _case("sensor-short", "temperature-implausible", 60, HALTS),
     _case("sensor-slipping", "heat-not-holding heat-runaway temperature-implausible", 330, HEAT | HALTS),

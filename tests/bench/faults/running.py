@@ -42,6 +42,7 @@ TRADES: tuple[Trade, ...] = (
     Trade("link-errors", "most", "lines", (400, 900, 1847, 3000, 6000), "cable-noisy, streamed"),
     Trade("extruding-in-place", "most", "mm", (5, 15, 30, 60, 120), "places-lost, streamed"),
     Trade("host-suspended", "asleep", "s", (5, 15, 30, 90, 240), "computer-asleep, streamed"),
+    Trade("feed-slipping", "share", "1", (0.3, 0.5, 0.7, 0.8, 0.9), "tangle, streamed, motion sensor"),
 )
 """every condition has the same number of values, so that one replay tries the first of each, the next one the second …"""
 TRIES = 5

@@ -34,7 +34,7 @@ def test_evidence_is_told_with_its_units() -> None:
         "below for 31 s",
         "fed 12 mm",
         "progress 41 %",
-        "4 queries unanswered",
+        "queries without an answer: 4",
     )
 
 
@@ -43,8 +43,8 @@ def test_advice_is_told_once_and_an_unknown_stays_unknown() -> None:
     assert seen(evidence, show_files=False) == (
         "heat dose 31 min",
         "advice: purge 60 mm³",
-        "cause not known",
-        "the machine reports: runaway",
+        "its own reason: not known",
+        "the machine reports: heat runaway",
     )
 
 

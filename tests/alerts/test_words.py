@@ -1,6 +1,8 @@
 """The words of a message: enough on a locked screen, complete in the body, nobody's name."""
 
+import re
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -9,8 +11,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from watchdog.alerts import notices
+from watchdog.alerts.languages import CODES, language
 from watchdog.alerts.lines import row_of
-from watchdog.alerts.wording import MARKS, Minute, Wording
+from watchdog.alerts.wording import Minute, Wording
 from watchdog.alerts.words import message
 from watchdog.core.alarms.table import TABLE
 from watchdog.core.alarms.telling import TO_ACKNOWLEDGE
@@ -30,29 +34,46 @@ def seen_at(now: float, **changes: Any) -> Wording:
     return Wording(LISBON, now, **changes)
 
 
-@pytest.mark.parametrize("name", TABLE)
-def test_every_alarm_reads_as_its_golden_says(name: str, golden: Golden, parcel: Callable[..., Parcel]) -> None:
+def all_forms(name: str, wording: Callable[..., Wording], parcel: Callable[..., Parcel]) -> str:
+    """The first message with its mail, a reminder, and the end."""
     row = TABLE[name]
     told = parcel(name, priority=row.priority, evidence=FACTS)
-    words = message([told], TABLE, seen_at(RAISED + 4), {"doorway-1": MINUTES})
+    words = message([told], TABLE, wording(RAISED + 4), {"doorway-1": MINUTES})
     again = parcel(name, priority=row.priority, kind=TellKind.REMINDER, nth=3, at=RAISED + 900, next_at=None)
     over = parcel(name, priority=row.priority, kind=TellKind.ALL_CLEAR, at=RAISED + 780, next_at=None)
-    reminder = message([again], TABLE, seen_at(RAISED + 901))
-    returned = message([over], TABLE, seen_at(RAISED + 781))
-    text = "\n".join(
+    reminder = message([again], TABLE, wording(RAISED + 901))
+    returned = message([over], TABLE, wording(RAISED + 781))
+    return "\n".join(
         (
             f"--- {words.title}\n{words.body}",
             f"--- mail: {words.subject}\n{words.html}",
+            f"--- brief\n{words.brief}",
             f"--- {reminder.title}\n{reminder.body}",
             f"--- {returned.title}\n{returned.body}\n",
         )
     )
-    golden(Path(__file__).parent / "golden" / f"{name}.txt", text)
 
 
 @pytest.mark.parametrize("name", TABLE)
-def test_on_a_machine_with_an_ordinary_name_no_first_line_is_cut(name: str, parcel: Callable[..., Parcel]) -> None:
-    first = message([parcel(name, priority=TABLE[name].priority)], TABLE, seen_at(RAISED)).first
+def test_every_alarm_reads_as_its_golden_says(name: str, golden: Golden, parcel: Callable[..., Parcel]) -> None:
+    golden(Path(__file__).parent / "golden" / f"{name}.txt", all_forms(name, seen_at, parcel))
+
+
+@pytest.mark.parametrize("name", TABLE)
+def test_every_alarm_reads_in_portuguese_as_its_golden_says(
+    name: str, golden: Golden, parcel: Callable[..., Parcel]
+) -> None:
+    text = all_forms(name, partial(seen_at, language=language("pt")), parcel)
+    golden(Path(__file__).parent / "golden" / "pt" / f"{name}.txt", text)
+
+
+@pytest.mark.parametrize("code", CODES)
+@pytest.mark.parametrize("name", TABLE)
+def test_on_a_machine_with_an_ordinary_name_no_first_line_is_cut(
+    name: str, code: str, parcel: Callable[..., Parcel]
+) -> None:
+    wording = seen_at(RAISED, language=language(code))
+    first = message([parcel(name, priority=TABLE[name].priority)], TABLE, wording).first
     assert "…" not in first
     assert len(first) <= 120
 
@@ -73,7 +94,7 @@ def waiting(draw: st.DrawFn) -> Parcel:
     tell = Tell(
         Moment(at, at),
         draw(kinds),
-        draw(st.sampled_from([*TABLE, "an-alarm-of-tomorrow"])),
+        draw(st.sampled_from([*TABLE, *notices.NAMES, "an-alarm-of-tomorrow"])),
         draw(st.integers(1, 3)),
         draw(st.sampled_from(Priority)),
         Moment(since, since),
@@ -81,24 +102,32 @@ def waiting(draw: st.DrawFn) -> Parcel:
         draw(evidence),
         draw(st.one_of(st.none(), st.floats(0, 1e6))),
     )
-    return Parcel(draw(st.integers(1, 10**6)), "workshop lead", draw(names), tell, created, 0, frozenset())
+    why = draw(st.one_of(st.text(max_size=30), st.just("nobody answered for 10 min")))
+    return Parcel(draw(st.integers(1, 10**6)), "workshop lead", draw(names), tell, created, 0, frozenset(), why=why)
 
 
-@given(st.lists(waiting(), min_size=1, max_size=5), stamps)
-def test_any_facts_give_a_first_line_that_a_locked_screen_shows(parcels: list[Parcel], now: float) -> None:
+@given(st.lists(waiting(), min_size=1, max_size=5), stamps, st.sampled_from(CODES))
+def test_any_facts_give_a_first_line_that_a_locked_screen_shows(parcels: list[Parcel], now: float, code: str) -> None:
     """A teacher reads it at arm's length between two pupils: what to do stands first, or that it is over."""
-    words = message(parcels, TABLE, seen_at(now))
+    wording = seen_at(now, language=language(code))
+    words = message(parcels, TABLE, wording)
     assert len(words.first) <= 120
     assert "\n" not in words.first
-    starts = [row.action[:12] for row in (*TABLE.values(), row_of(TABLE, "an-alarm-of-tomorrow"))]
-    assert words.first.startswith(("Over", *starts))
+    rows = [row_of(TABLE, name, wording) for name in (*TABLE, "an-alarm-of-tomorrow")]
+    phrases = [text for name, text in wording.language.phrases.items() if FIRST_OF_NOTICE.match(name)]
+    starts = [row.action[:12] for row in rows] + [text.split("{")[0][:12] for text in phrases]
+    assert words.first.startswith((wording.language.say("over.start", place="")[:4], *starts))
     assert words.body.startswith(words.first)
+    assert len(words.brief) <= 160
+
+
+FIRST_OF_NOTICE = re.compile(r"notices\..*\.first|another_version\.note")
 
 
 @given(st.lists(waiting(), min_size=1, max_size=5), stamps)
 def test_no_facts_bring_a_file_name_or_haste_into_a_message(parcels: list[Parcel], now: float) -> None:
     """A file name holds a pupil's name; it would stand on a phone that lies on a desk."""
-    words = message([it._replace(machine="doorway-1") for it in parcels], TABLE, seen_at(now))
+    words = message([it._replace(machine="doorway-1", why="") for it in parcels], TABLE, seen_at(now))
     for part in words:
         assert FILE not in part
         assert "MIA-SM" not in part
@@ -209,7 +238,7 @@ def test_since_another_day_names_the_day(parcel: Callable[..., Parcel]) -> None:
 def test_an_alarm_lifted_to_urgent_tells_the_shorter_time_to_respond(parcel: Callable[..., Parcel]) -> None:
     lifted = message([parcel("card-fault", priority=Priority.URGENT)], TABLE, seen_at(RAISED))
     plain = message([parcel("card-fault", priority=Priority.HIGH)], TABLE, seen_at(RAISED))
-    assert lifted.title.startswith(MARKS[Priority.URGENT])
+    assert lifted.title.startswith("▲ URGENT")
     assert "Respond within: 2 min" in lifted.body
     assert "Respond within: 10 min" in plain.body
 

@@ -71,6 +71,8 @@ async def _send(route: dict[str, Any], request: dict[str, Any]) -> Verdict:
 
 def _part(service: Any, url: str, brief: bool, request: dict[str, Any]) -> tuple[str, str, str]:
     """Title, body and format that suit the route."""
+    if brief and request.get("brief"):
+        return "", request["brief"], "text"
     if brief or len(request["title"]) + len(request["body"]) > service.body_maxlen:
         return "", f"{request['title']}: {request['first']}", "text"
     if url.lower().startswith(("mailto://", "mailtos://")):

@@ -10,12 +10,15 @@ import asyncio
 from collections.abc import Awaitable, Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Protocol
 from zoneinfo import ZoneInfo
 
 from watchdog.alerts.backoff import BackOff, rounds_so_far
 from watchdog.alerts.complaints import Complaints
+from watchdog.alerts.languages import language
 from watchdog.alerts.ledger import UNAVAILABLE, Ledger, Outbox
+from watchdog.alerts.matters import Matter
 from watchdog.alerts.routes import Person, Route
 from watchdog.alerts.sender import LIMIT, Result, send
 from watchdog.alerts.wording import Minute, Wording, Words
@@ -57,6 +60,15 @@ async def no_minutes(machine: str) -> Sequence[Minute]:
     return ()
 
 
+PersonalLinks = Callable[[str, Matter], str | None]
+"""the link for one person and one matter; see `Wording`"""
+
+
+def no_links(person: str, matter: Matter) -> str | None:
+    """Where there is no page."""
+    return None
+
+
 class Delivery:
     """The loop from the outbox to the people. `report` gets all complaints whenever they change; empty when none stands."""
 
@@ -69,6 +81,8 @@ class Delivery:
         report: Callable[[tuple[str, ...]], None],
         *,
         minutes: Callable[[str], Awaitable[Sequence[Minute]]] = no_minutes,
+        links: PersonalLinks = no_links,
+        outlast_links: PersonalLinks = no_links,
         table: Mapping[str, Alarm] = TABLE,
         send: Send = send,
     ) -> None:
@@ -76,6 +90,8 @@ class Delivery:
         self._clock = clock
         self._options = options
         self._minutes = minutes
+        self._links = links
+        self._outlast_links = outlast_links
         self._table = table
         self._send = send
         self._ledger = Ledger(outbox)
@@ -152,6 +168,9 @@ class Delivery:
             self._options.late_after,
             person.show_files,
             frozenset(self._people),
+            language(person.language),
+            partial(self._links, person.name),
+            partial(self._outlast_links, person.name),
         )
         minutes: dict[str, Sequence[Minute]] = {}
         with suppress(*UNAVAILABLE):  # a message without its table is still a message

@@ -28,3 +28,5 @@ class Person:
     """what this person is told about"""
     show_files: bool = False
     """True lets file names and a machine's own words stand in the message; both can hold a pupil's name"""
+    language: str = "en"
+    """in which messages are written: one of `languages.CODES`"""

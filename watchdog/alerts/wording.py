@@ -1,18 +1,20 @@
 """What the words of a message are made of, apart from the alarm table and the facts."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
+from watchdog.alerts.languages import ENGLISH, Language
+from watchdog.alerts.matters import Matter
 from watchdog.core.effects import Priority
 
 MOST = 120
 """characters that a locked screen surely shows"""
 
-MARKS = {Priority.URGENT: "▲ URGENT", Priority.HIGH: "■ HIGH", Priority.LOW: "● LOW"}
-"""word and shape, since colour alone does not reach everybody (WCAG 2.2, 1.4.1)"""
-
-OVER = "○ OVER"
+SHAPES = {Priority.URGENT: "▲", Priority.HIGH: "■", Priority.LOW: "●"}
+"""beside the word, since colour alone does not reach everybody (WCAG 2.2, 1.4.1)"""
+OVER, NOTE = "○", "▷"
 
 
 class Minute(NamedTuple):
@@ -29,9 +31,17 @@ class Minute(NamedTuple):
     """% of the job"""
 
 
+def no_link(matter: Matter) -> str | None:
+    """Where there is no page."""
+    return None
+
+
+Links = Callable[[Matter], str | None]
+
+
 @dataclass(frozen=True, slots=True)
 class Wording:
-    """What a message may say, and from where it is seen."""
+    """What a message may say, in which language, and from where it is seen."""
 
     zone: ZoneInfo
     now: float
@@ -41,6 +51,11 @@ class Wording:
     show_files: bool = False
     names: frozenset[str] = frozenset()
     """people's names; wherever one stands in the evidence it is replaced"""
+    language: Language = ENGLISH
+    links: Links = no_link
+    """where this person answers a matter with one tap; None: there is no page, or nothing to answer"""
+    outlast_links: Links = no_link
+    """where this person allows the job to outlast the supervised hours; None: there is no page"""
 
 
 class Words(NamedTuple):
@@ -56,3 +71,15 @@ class Words(NamedTuple):
     """plain text; begins with `first`"""
     html: str
     """the same for mail, with the table of the last minutes"""
+    brief: str = ""
+    """for an SMS: the first line with its word, and the link where one part holds both; '': `title` and `first` serve"""
+
+
+def mark(matter: Matter, language: Language) -> tuple[str, str]:
+    """Shape and word for how soon somebody must act."""
+    if matter.over:
+        return OVER, language.say("marks.over")
+    priority = matter.tell.priority
+    if matter.notice and priority is Priority.LOW:  # a graver one bears the mark of its priority
+        return NOTE, language.say("marks.note")
+    return SHAPES[priority], language.say(f"marks.{priority.value}")

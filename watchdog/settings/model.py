@@ -102,6 +102,8 @@ class Person(Model):
     """priorities that this person is told"""
     show_files: bool = False
     """whether messages to this person may name files (file names can hold pupils' names)"""
+    language: Literal["en", "pt"] = "en"
+    """in which this person's messages are written, and the page that their links open"""
 
 
 class AlarmChange(Model):

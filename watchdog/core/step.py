@@ -14,7 +14,7 @@ from watchdog.core.alarms import book as alarms
 from watchdog.core.alarms.alarm import Alarm
 from watchdog.core.conditions import UNAVAILABLE, conditions
 from watchdog.core.detectors import Detector
-from watchdog.core.effects import Effect, JobChanged, Noted, StateChanged
+from watchdog.core.effects import Effect, JobChanged, Noted, Priority, StateChanged
 from watchdog.core.events import (
     Acknowledge,
     Allowed,
@@ -253,8 +253,10 @@ def _rare(watch: Watch, world: World, event: Event) -> Step:
         return _allowed(watch, world, event)
     if isinstance(event, SpoolSet):
         before = None if world.spool is None else round(world.spool.left)
-        facts = {"left_mm": round(event.left), "by": event.by, "before_mm": before}
-        return world._replace(spool=Spool(event.left, event.by, event.at.elapsed)), (Noted(event.at, "spool", facts),)
+        left = event.left
+        facts = {"left_mm": None if left is None else round(left), "by": event.by, "before_mm": before}
+        spool = None if left is None else Spool(left, event.by, event.at.elapsed)
+        return world._replace(spool=spool), (Noted(event.at, "spool", facts),)
     if isinstance(event, Forget):
         taught: Evidence = {"jobs": len(world.history.jobs), "habits": len(usual(world.habits)), "by": event.by}
         return world._replace(habits=Habits(), history=History()), (Noted(event.at, "forgotten", taught),)
@@ -343,7 +345,9 @@ def _judge(watch: Watch, world: World, at: Moment, effects: tuple[Effect, ...]) 
     findings = {armed.detector.NAME: finding for armed, finding in zip(watch.armed, found, strict=True)}
     told = world.conditions
     if answered != world.answers:
-        told = conditions(findings, {name: alarm.priority for name, alarm in watch.table.items()})
+        told = conditions(
+            findings, {name: alarm.priority if alarm.spoken else Priority.LOW for name, alarm in watch.table.items()}
+        )
         before = dict(world.conditions)
         changes = (StateChanged(at, f"condition.{name}", before.get(name, UNAVAILABLE), level) for name, level in told)
         effects = (*effects, *(change for change in changes if change.before != change.after))

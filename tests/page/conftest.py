@@ -20,6 +20,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from watchdog.clock import Clock
+from watchdog.page.app import EVERYBODY_ALIKE
 from watchdog.page.deeds import Answer, MachineLine, Outcome, Situation, Standing
 from watchdog.page.links import PATH, Claim, Key, Purpose, sign
 from watchdog.page.options import Options
@@ -135,8 +136,14 @@ def serve() -> Iterator[Serve]:
     """Starts a page; keyword arguments change its options, `workshop` what is behind it."""
     with ExitStack() as stack:
 
-        def start(workshop: Workshop | None = None, key: Key = KEY, words: Words = ENGLISH, **options: Any) -> Running:
-            return stack.enter_context(running(workshop or usual(), key, words, **options))
+        def start(
+            workshop: Workshop | None = None,
+            key: Key = KEY,
+            words: Words = ENGLISH,
+            languages: Mapping[str, str] = EVERYBODY_ALIKE,
+            **options: Any,
+        ) -> Running:
+            return stack.enter_context(running(workshop or usual(), key, words, languages, **options))
 
         yield start
 
@@ -153,10 +160,16 @@ def usual() -> Workshop:
 
 
 @contextmanager
-def running(workshop: Workshop, key: Key = KEY, words: Words = ENGLISH, **options: Any) -> Iterator[Running]:
+def running(
+    workshop: Workshop,
+    key: Key = KEY,
+    words: Words = ENGLISH,
+    languages: Mapping[str, str] = EVERYBODY_ALIKE,
+    **options: Any,
+) -> Iterator[Running]:
     clock, reports = Clock(), list[str | None]()
     chosen = replace(Options("127.0.0.1", 0, "http://127.0.0.1", LISBON, burst=100_000), **options)
-    page = Page(chosen, workshop, key, clock, reports.append, words=words)
+    page = Page(chosen, workshop, key, clock, reports.append, words=words, languages=languages)
     began = threading.Event()
     loop = asyncio.new_event_loop()
 

@@ -307,3 +307,19 @@ def test_every_page_forbids_all_that_a_page_could_load_or_leak(serve: Serve, whi
     assert not re.search(
         r"\bsafe\b|\bhurry\b|\bquick|\bat once\b|\bfault of\b|your mistake", texts(reply.text), re.IGNORECASE
     )
+
+
+def test_whoever_opens_a_link_reads_the_language_of_the_one_it_was_sent_to(serve: Serve) -> None:
+    """A caretaker who reads Portuguese gets the message in it; the page behind its link must not be another matter."""
+    page = serve(languages={"caretaker": "pt", "workshop-lead": "en"})
+    link = page.path(page.claim(person="caretaker"))
+    shown, tapped = page.ask("GET", link), page.tap(link)
+    assert (shown.headers["content-language"], tapped.headers["content-language"]) == ("pt", "pt")
+    assert '<html lang="pt">' in shown.text
+    assert "Eu trato disto" in shown.text
+    assert "Registado: vai tratar disto" in tapped.text
+    old = page.ask("GET", page.path(page.claim(person="caretaker", expires=1)))
+    assert "Este link já passou do prazo" in old.text
+    for person in ("workshop-lead", "nobody-known"):
+        other = page.ask("GET", page.path(page.claim(person=person)))
+        assert (other.status, other.headers["content-language"]) == (200, "en")

@@ -1,19 +1,20 @@
 """The page's words: complete in every case, in local time, and never more certain than the watch is."""
 
 import re
+from dataclasses import fields
 from itertools import product
 from zoneinfo import ZoneInfo
 
 import pytest
 
 from watchdog.page import views
-from watchdog.page.app import STATUS
+from watchdog.page.app import LANGUAGES, STATUS
 from watchdog.page.deeds import Answer, Outcome, Situation, Standing
 from watchdog.page.links import Claim, Purpose
 from watchdog.page.templates import STYLE, sheet
 from watchdog.page.times import age, clock_time
 from watchdog.page.views import Reader
-from watchdog.page.words import ENGLISH
+from watchdog.page.words import ENGLISH, Words
 
 LISBON, HALIFAX = ZoneInfo("Europe/Lisbon"), ZoneInfo("America/Halifax")
 RAISED = 1772443867.0  # 2026-03-02T09:31:07Z
@@ -44,10 +45,34 @@ def test_every_case_has_a_whole_page(purpose: Purpose, standing: Standing, answe
     assert views.told(READER, claim, Outcome(True, situation)).buttons == ()
 
 
-def test_every_refusal_has_its_words_and_its_status() -> None:
-    assert set(ENGLISH.refusals) == set(STATUS)
-    assert set(ENGLISH.asking) == set(Purpose)
-    assert {value for value, _ in ENGLISH.asking[Purpose.FIRST_LAYER].buttons} == set(ENGLISH.answers)
+@pytest.mark.parametrize("words", list(LANGUAGES.values()), ids=list(LANGUAGES))
+def test_every_refusal_has_its_words_and_its_status(words: Words) -> None:
+    assert set(words.refusals) == set(STATUS)
+    assert set(words.asking) == set(Purpose)
+    assert {value for value, _ in words.asking[Purpose.FIRST_LAYER].buttons} == set(words.answers)
+
+
+@pytest.mark.parametrize("words", [words for words in LANGUAGES.values() if words is not ENGLISH])
+def test_every_language_is_whole_and_asks_the_same(words: Words) -> None:
+    """A button whose value the watch does not know would be a tap that changes nothing."""
+    for purpose, asking in words.asking.items():
+        english = ENGLISH.asking[purpose]
+        assert [value for value, _ in asking.buttons] == [value for value, _ in english.buttons]
+        assert (asking.caution is None) == (english.caution is None)
+        for name in ("heading", "note", "done", "already", "by"):
+            assert gaps(getattr(asking, name)) == gaps(getattr(english, name)), name
+            assert getattr(asking, name) != getattr(english, name) or name == "heading"
+    for field in fields(Words):
+        own, english_one = getattr(words, field.name), getattr(ENGLISH, field.name)
+        assert own != english_one, field.name
+        if isinstance(own, str):
+            assert gaps(own) == gaps(english_one), field.name
+    assert (len(words.days), len(words.months)) == (7, 12)
+    assert not re.search("segur|rápid|depress|culpa", str(words).replace(words.advisory, ""), re.IGNORECASE)
+
+
+def gaps(text: str) -> list[str]:
+    return sorted(re.findall(r"\{\w*\}", text))
 
 
 @pytest.mark.parametrize("why", sorted(set(STATUS) - {"unavailable", "no-such-page"}))

@@ -7,6 +7,7 @@ holds it can use it.
 
 import asyncio
 from collections import Counter
+from collections.abc import Mapping
 from email.utils import formatdate
 from typing import Any
 from urllib.parse import parse_qs
@@ -21,6 +22,7 @@ from watchdog.page import views
 from watchdog.page.deeds import Deeds, Outcome, Standing
 from watchdog.page.links import PATH, Claim, Damaged, Expired, Key, Purpose, Refused, verify
 from watchdog.page.options import Options
+from watchdog.page.portuguese import PORTUGUESE
 from watchdog.page.rationing import Rationing, group
 from watchdog.page.templates import POLICY, sheet
 from watchdog.page.views import Reader, View
@@ -50,6 +52,8 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "X-Robots-Tag": "noindex, nofollow",
 }
+LANGUAGES = {words.lang: words for words in (ENGLISH, PORTUGUESE)}
+EVERYBODY_ALIKE: Mapping[str, str] = {}
 _FLOOD = frozenset({"too-many", "malformed", "no-such-page"})  # told in rations: no link is about them
 _FIRST, _THEN_EVERY = 3, 100
 
@@ -67,12 +71,22 @@ class Refusal(Exception):
 class App:
     """The page as an ASGI application. `counts` says how often each thing has come of a request."""
 
-    def __init__(self, options: Options, deeds: Deeds, key: Key, clock: Clock, words: Words = ENGLISH) -> None:
+    def __init__(
+        self,
+        options: Options,
+        deeds: Deeds,
+        key: Key,
+        clock: Clock,
+        words: Words = ENGLISH,
+        languages: Mapping[str, str] = EVERYBODY_ALIKE,
+    ) -> None:
+        """`languages`: of each person, as in `LANGUAGES`; `words` serve where that does not tell."""
         self._options = options
         self._deeds = deeds
         self._key = key
         self._clock = clock
         self._words = words
+        self._languages = languages
         self._rationing = Rationing(options.burst, options.refill)
         self._tapping = asyncio.Lock()  # two phones at once: the second finds what the first has done
         self._log: Any = structlog.get_logger("page")
@@ -97,12 +111,12 @@ class App:
 
     def refused(self, refusal: Refusal, asker: str) -> Response:
         """The page, the count and the line in the log of what is refused."""
-        why = refusal.why
+        why, reader = refusal.why, self._reader(refusal.claim)
         self.counts[why] += 1
         if why not in _FLOOD or self.counts[why] <= _FIRST or self.counts[why] % _THEN_EVERY == 0:
             about = {} if refusal.claim is None else _told(refusal.claim)
             self._log.warning("page refused", why=why, asker=group(asker), times=self.counts[why], **about)
-        return self._page(views.refused(self._reader(), why, refusal.claim), STATUS[why], refusal.headers)
+        return self._page(views.refused(reader, why, refusal.claim), STATUS[why], refusal.headers, reader.words)
 
     async def _answer(self, request: Request, asker: str) -> Response:
         if not self._rationing.allows(asker, self._clock.now().elapsed):
@@ -133,7 +147,8 @@ class App:
         if situation.standing is Standing.UNKNOWN:
             raise Refusal("unknown", claim)
         self.counts["shown"] += 1
-        return self._page(views.asked(self._reader(), claim, situation))
+        reader = self._reader(claim)
+        return self._page(views.asked(reader, claim, situation), words=reader.words)
 
     async def _tapped(self, request: Request, claim: Claim) -> str:
         """Which of the page's buttons it was."""
@@ -164,15 +179,22 @@ class App:
         self.counts[result] += 1
         self._log.info("page tap", result=result, **_told(claim), **({"answer": answer} if answer else {}))
         over = standing is Standing.OVER and not outcome.done
-        return self._page(views.told(self._reader(), claim, outcome), 409 if over else 200)
+        reader = self._reader(claim)
+        return self._page(views.told(reader, claim, outcome), 409 if over else 200, words=reader.words)
 
-    def _reader(self) -> Reader:
-        return Reader(self._words, self._options.zone, self._clock.now().stamp)
+    def _reader(self, claim: Claim | None = None) -> Reader:
+        """Whoever holds a link reads the language of the person to whom it was sent."""
+        code = None if claim is None else self._languages.get(claim.person)
+        words = self._words if code is None else LANGUAGES.get(code, self._words)
+        return Reader(words, self._options.zone, self._clock.now().stamp)
 
-    def _page(self, view: View, status: int = 200, headers: dict[str, str] | None = None) -> Response:
+    def _page(
+        self, view: View, status: int = 200, headers: dict[str, str] | None = None, words: Words | None = None
+    ) -> Response:
+        words = words or self._words
         date = {"Date": formatdate(self._clock.now().stamp, usegmt=True)}
-        text = sheet(view, self._words.lang, self._words.advisory)
-        return HTMLResponse(text, status, {**HEADERS, "Content-Language": self._words.lang, **date, **(headers or {})})
+        text = sheet(view, words.lang, words.advisory)
+        return HTMLResponse(text, status, {**HEADERS, "Content-Language": words.lang, **date, **(headers or {})})
 
 
 def _allow(request: Request, *methods: str) -> None:

@@ -5,13 +5,13 @@ import logging
 import os
 import socket
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 
 import uvicorn
 
 from watchdog.clock import Clock
-from watchdog.page.app import App
+from watchdog.page.app import EVERYBODY_ALIKE, App
 from watchdog.page.connection import PageConfig
 from watchdog.page.deeds import Deeds
 from watchdog.page.links import Key
@@ -51,11 +51,13 @@ class Page:
         report: Callable[[str | None], None],
         *,
         words: Words = ENGLISH,
+        languages: Mapping[str, str] = EVERYBODY_ALIKE,
     ) -> None:
+        """`languages`: of each person to whom links are sent ('en', 'pt'); `words` serve all others, and the status page."""
         self._options = options
         self._clock = clock
         self._report = report
-        self._app = App(options, deeds, key, clock, words)
+        self._app = App(options, deeds, key, clock, words, languages)
         self.port: int | None = None
         """where it listens; None while it does not"""
 

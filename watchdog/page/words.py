@@ -1,4 +1,7 @@
-"""Every word of the page, one language an object. For a reading age of 12; no blame, and no word that nothing can happen."""
+"""Every word of the page, one language an object; here English.
+
+For a reading age of 12; no blame, and no word that nothing can happen.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass

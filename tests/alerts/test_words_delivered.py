@@ -54,7 +54,7 @@ async def test_two_people_are_told_of_one_alarm_each_in_their_language_and_with_
     assert english.startswith("Cool the nozzle or start the job. doorway-1: nozzle hot and idle since 09:31.")
     assert "To answer: tap http://x/work/1" in english
     assert portuguese.startswith(
-        "Arrefeça o bico ou comece o trabalho. doorway-1: bico quente e parado desde as 09:31."
+        "Arrefeça o bico ou comece o trabalho. doorway-1: bico quente e parado, desde as 09:31."
     )
     assert "Para responder: toque em http://x/duty/1" in portuguese
     assert sorted(body["title"] for body in web.bodies) == ["■ ALTA doorway-1", "■ HIGH doorway-1"]
@@ -75,5 +75,5 @@ async def test_a_brief_route_gets_one_part_with_the_link_where_it_fits(box: Any,
     await delivered(box, caretaker, links=link)
     (body,) = web.bodies
     assert body["message"] == (
-        "ALTA: Arrefeca o bico ou comece o trabalho. doorway-1: bico quente e parado desde as 09:31. http://x/work/1"
+        "ALTA: Arrefeca o bico ou comece o trabalho. doorway-1: bico quente e parado, desde as 09:31. http://x/work/1"
     )

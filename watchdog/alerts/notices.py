@@ -5,6 +5,7 @@ makes a machine cold or a day quiet.
 """
 
 from collections.abc import Callable, Mapping, Sequence
+from math import isfinite
 
 from watchdog.alerts.facts import nameless, why
 from watchdog.alerts.matters import Matter
@@ -15,7 +16,8 @@ from watchdog.core.notices import notice
 
 _STATES = ("unseen", "active", "hot", "unknown")  # the order in which a closing statement names them
 _LOOK = frozenset({"not-known", "restarted", "job-stood", "job-ended"})  # after a blind time: somebody should look
-_MACHINE = 40
+_MACHINE = 40  # characters of its name in a first line
+_MOST_NUMBER = 1e11  # the year 5138 as a stamp; no count or duration comes near
 
 
 class Notice:
@@ -29,6 +31,8 @@ class Notice:
 
     def clock(self, stamp: float) -> str:
         """Local time of `stamp`."""
+        if not 0 <= stamp <= _MOST_NUMBER:
+            return self.wording.language.say("unknown.value")
         return clock_time(stamp, self.wording.zone, self.wording.now, self.wording.language)
 
     def text(self, key: str) -> str:
@@ -37,9 +41,11 @@ class Notice:
         return held if isinstance(held, str) else ""
 
     def number(self, key: str) -> float | None:
-        """The fact `key` where it is a number."""
+        """The fact `key` where it is a number that can be meant."""
         held = self.said.get(key)
-        return None if held is None or isinstance(held, str) else float(held)
+        if held is None or isinstance(held, str | bool) or not isfinite(held) or abs(held) > _MOST_NUMBER:
+            return None
+        return float(held)
 
     def heat(self, key: str) -> str:
         """The temperature `key` with its unit."""

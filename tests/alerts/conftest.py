@@ -119,6 +119,9 @@ class Box:
     next_try: dict[int, float] = field(default_factory=dict)
     attempts: list[Attempt] = field(default_factory=list)
     delivered: list[int] = field(default_factory=list)
+    told_before: list[tuple[str, float]] = field(default_factory=list)
+    """person and stamp of what was delivered before the start"""
+    asked_who_was_told: int = 0
     broken: bool = False
     """every call fails like a full disk"""
     changed: asyncio.Event = field(default_factory=asyncio.Event)
@@ -135,7 +138,15 @@ class Box:
         return parcel
 
     async def due(self, stamp: float) -> Sequence[Parcel]:
-        return [parcel for id, parcel in sorted(self.parcels.items()) if self.next_try[id] <= stamp]
+        return [
+            parcel
+            for id, parcel in sorted(self.parcels.items())
+            if self.next_try[id] <= stamp and (parcel.not_before is None or parcel.not_before <= stamp)
+        ]
+
+    async def told(self, person: str, since: float) -> Sequence[float]:
+        self.asked_who_was_told += 1
+        return sorted(stamp for name, stamp in self.told_before if name == person and stamp >= since)
 
     async def settle(
         self, attempts: Sequence[Attempt], next_try: Mapping[int, float], delivered: Collection[int]
@@ -187,6 +198,8 @@ def parcel() -> MakeParcel:
         next_at: float | None = 300.0,
         attempts: int = 0,
         refused: frozenset[str] = frozenset(),
+        not_before: float | None = None,
+        loud: bool = False,
     ) -> Parcel:
         nonlocal count
         count += 1
@@ -202,6 +215,7 @@ def parcel() -> MakeParcel:
             {} if evidence is None else evidence,
             next_at,
         )
-        return Parcel(count, person, machine, tell, told if created is None else created, attempts, refused)
+        made = told if created is None else created
+        return Parcel(count, person, machine, tell, made, attempts, refused, not_before, loud)
 
     return make

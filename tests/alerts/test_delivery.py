@@ -42,7 +42,7 @@ class Desk:
         self.box = box
         self.clock = HandClock()
         self.complaints: list[tuple[str, ...]] = []
-        extra = {name: changes.pop(name) for name in ("minutes", "send") if name in changes}
+        extra = {name: changes.pop(name) for name in ("minutes", "send", "count") if name in changes}
         options = Options(ZoneInfo("Europe/Lisbon"), **{"limit": 20.0, "look": 3600.0, **changes})
         self.delivery = Delivery(box, people, self.clock, options, self.complaints.append, **extra)
 
@@ -359,7 +359,7 @@ async def test_a_mail_shows_the_last_minutes_and_goes_out_without_them_when_they
     async with running(desk):
         await box.settled()
         box.put(parcel(machine="loft-1"))
-        await desk.later(1)
+        await desk.later(60)
     shown, plain = (got.get_body(("plain",)).get_content() for got in mail.mails)
     assert "204.6" in shown
     assert "loft-1" in plain
@@ -389,3 +389,155 @@ async def test_at_most_four_people_are_served_at_once(box: Any, silent_port: int
         await box.settled()
     task.cancel()
     assert most == 4
+
+
+def urgent_and_not(box: Any, parcel: MakeParcel) -> None:
+    box.put(parcel("silent", priority=Priority.LOW))
+    box.put(parcel("silent-hot", priority=Priority.URGENT, occurrence=2))
+
+
+async def test_a_loud_message_goes_by_all_routes_at_the_same_time(
+    box: Any, web: Any, mail: Any, parcel: MakeParcel
+) -> None:
+    """Nobody has answered so far: one route alone may lie in a bag."""
+    told = box.put(parcel(loud=True))
+    async with running(Desk(box, [lead(web.url, mail.url, CLOSED)])):
+        await box.settled()
+    assert outcomes(box) == [
+        ("first", Outcome.DELIVERED),
+        ("second", Outcome.DELIVERED),
+        ("third", Outcome.FAILED),
+    ]
+    assert box.delivered == [told.id]
+    assert (len(web.bodies), len(mail.mails)) == (1, 1)
+
+
+async def test_a_loud_message_that_no_route_took_is_tried_again(box: Any, mail: Any, parcel: MakeParcel) -> None:
+    told = box.put(parcel(loud=True))
+    mail.answer = "451 later"
+    desk = Desk(box, [lead(CLOSED, mail.url)])
+    async with running(desk):
+        await box.settled()
+        assert box.next_try[told.id] == desk.clock.stamp + 10
+        mail.answer = "250 taken"
+        await desk.later(10)
+    assert box.delivered == [told.id]
+
+
+async def test_what_follows_within_a_minute_waits_and_goes_as_one_message(
+    box: Any, web: Any, parcel: MakeParcel
+) -> None:
+    """A phone that rings every ten seconds is put away."""
+    box.put(parcel())
+    desk = Desk(box, [lead(web.url)])
+    async with running(desk):
+        await box.settled()
+        for second in range(1, 6):
+            box.put(parcel("job-stalled", occurrence=second, at=RAISED + 10 * second))
+            desk.clock.stamp = RAISED + 10 * second
+            desk.delivery.nudge()
+            await looked()
+        assert len(web.bodies) == 1
+        desk.clock.stamp = RAISED + 1
+        await desk.later(60)
+    assert len(web.bodies) == 2
+    assert web.bodies[1]["title"] == "■ HIGH 5 messages"
+    assert box.parcels == {}
+
+
+async def test_an_urgent_message_neither_waits_nor_counts_and_takes_along_what_waits(
+    box: Any, web: Any, parcel: MakeParcel
+) -> None:
+    box.put(parcel())
+    desk = Desk(box, [lead(web.url)])
+    async with running(desk):
+        await box.settled()
+        urgent_and_not(box, parcel)
+        await desk.later(5)
+        assert len(web.bodies) == 2
+        assert web.bodies[1]["title"] == "▲ URGENT 2 messages"
+        box.put(parcel("job-stalled"))
+        await desk.later(55)  # 60 s after the first: the urgent one has not moved that
+    assert len(web.bodies) == 3
+
+
+async def test_an_urgent_message_before_the_first_look_into_the_record_does_not_count_either(
+    box: Any, web: Any, parcel: MakeParcel
+) -> None:
+    box.put(parcel("silent-hot", priority=Priority.URGENT))
+    desk = Desk(box, [lead(web.url)])
+    async with running(desk):
+        await box.settled()
+        box.told_before.append(("workshop lead", desk.clock.stamp))  # the record tells it like every other
+        box.put(parcel("job-stalled"))
+        await desk.later(1)
+    assert len(web.bodies) == 2
+
+
+async def test_after_a_restart_the_pauses_go_on_and_the_record_is_asked_once(
+    box: Any, web: Any, parcel: MakeParcel
+) -> None:
+    box.told_before = [("workshop lead", RAISED - 100), ("workshop lead", RAISED - 10)]
+    box.put(parcel())
+    desk = Desk(box, [lead(web.url)])
+    async with running(desk):
+        for second in (1, 60, 109):
+            desk.clock.stamp = RAISED + second
+            desk.delivery.nudge()
+            await looked()
+        assert web.bodies == []
+        desk.clock.stamp = RAISED + 109
+        await desk.later(1)  # two within the hour: 120 s after the last
+    assert len(web.bodies) == 1
+    assert box.asked_who_was_told == 1
+
+
+async def test_while_the_record_cannot_say_who_was_told_nobody_is_kept_waiting(
+    box: Any, web: Any, parcel: MakeParcel
+) -> None:
+    async def told(person: str, since: float) -> Sequence[float]:
+        raise OSError(5, "Input/output error")
+
+    box.told = told
+    box.put(parcel())
+    async with running(Desk(box, [lead(web.url)])):
+        await box.settled()
+    assert len(web.bodies) == 1
+
+
+async def test_each_attempt_is_counted_with_the_time_since_it_was_due(
+    box: Any, web: Any, mail: Any, parcel: MakeParcel
+) -> None:
+    counted: list[tuple[Outcome, float | None]] = []
+    web.status = 500
+    box.put(parcel())
+    box.put(parcel("silent", not_before=RAISED + 4))
+    desk = Desk(box, [lead(web.url, mail.url)], count=lambda outcome, took: counted.append((outcome, took)))
+    desk.clock.stamp = RAISED + 9
+    async with running(desk):
+        await box.settled()
+    assert counted == [(Outcome.FAILED, None)] * 2 + [(Outcome.DELIVERED, 9.0), (Outcome.DELIVERED, 5.0)]
+
+
+async def test_a_message_that_waited_for_the_break_is_not_called_late(box: Any, web: Any, parcel: MakeParcel) -> None:
+    box.put(parcel("silent", priority=Priority.LOW, not_before=RAISED + 3000))
+    desk = Desk(box, [lead(web.url)])
+    desk.clock.stamp = RAISED + 3001
+    async with running(desk):
+        await box.settled()
+    assert "Late" not in web.bodies[0]["message"]
+
+
+async def test_waiting_for_its_time_is_no_complaint_about_the_routes(box: Any, parcel: MakeParcel) -> None:
+    """A first failed try is one failed try, however long the message has waited for the break."""
+    box.put(parcel("silent", not_before=RAISED + 3000))
+    desk = Desk(box, [lead(CLOSED)])
+    desk.clock.stamp = RAISED + 3001
+    async with running(desk):
+        await box.settled()
+        await looked()
+        assert desk.complaints == []
+        await desk.later(300)
+        await looked()
+    ((complaint,),) = desk.complaints
+    assert "since 10:21" in complaint

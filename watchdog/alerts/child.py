@@ -4,8 +4,9 @@ A process of its own, because the delivery library loads hundreds of modules, wa
 fault in one of its plug-ins must not touch the watch. It gets one JSON object on its standard input, so that no secret
 stands among the arguments of a process, and writes one JSON object a route, as soon as that route has answered:
 
-    {"routes": [{"name", "url", "brief"}], "title", "subject", "first", "body", "html", "limit": s}
-    {"route", "outcome": "delivered" | "failed" | "refused", "detail"}
+    {"routes": [{"name", "url", "brief"}], "title", "subject", "first", "body", "html", "limit": s,
+     "network": {"proxy", "no_proxy", "root"}}
+    {"route", "outcome": "delivered" | "failed" | "refused", "detail", "cause": one of `causes.Cause` or null}
 """
 
 import asyncio
@@ -16,6 +17,9 @@ import signal
 import sys
 from typing import Any
 
+from watchdog.alerts.causes import Cause
+from watchdog.alerts.mail_way import more_of_mail
+from watchdog.alerts.network import BadRoot, network_of, take_on
 from watchdog.alerts.verdict import Verdict, judge
 from watchdog.record.parcels import Outcome
 
@@ -30,11 +34,24 @@ def main() -> None:
 
 
 async def _send_all(request: dict[str, Any]) -> None:
+    network = network_of(request.get("network") or {})
+    try:
+        take_on(network)
+    except BadRoot as bad:
+        fault = Verdict(Outcome.FAILED, f"the network's root certificate cannot be used: {bad}", Cause.ROOT_FILE)
+        for route in request["routes"]:
+            _tell(str(route["name"]), fault)
+        return
     for done in asyncio.as_completed([_attempt(route, request) for route in request["routes"]]):
         name, verdict = await done
-        print(json.dumps({"route": name, "outcome": verdict.outcome, "detail": verdict.detail}), flush=True)
+        _tell(name, verdict)
     # An ordinary end, of the loop and of the process, waits for the threads of sends that were given up.
     os._exit(0)
+
+
+def _tell(name: str, verdict: Verdict) -> None:
+    answer = {"route": name, "outcome": verdict.outcome, "detail": verdict.detail, "cause": verdict.cause}
+    print(json.dumps(answer), flush=True)
 
 
 async def _attempt(route: dict[str, Any], request: dict[str, Any]) -> tuple[str, Verdict]:
@@ -48,6 +65,9 @@ async def _attempt(route: dict[str, Any], request: dict[str, Any]) -> tuple[str,
 async def _send(route: dict[str, Any], request: dict[str, Any]) -> Verdict:
     import apprise  # here alone, so that whoever imports this module does not load it
 
+    from watchdog.alerts.listening import listen  # loads the HTTP library
+
+    listen(inspected=bool((request.get("network") or {}).get("root")))
     # without it nothing tells a permanent refusal; nothing of it leaves this process
     logger = logging.getLogger("apprise")
     logger.setLevel(logging.DEBUG)
@@ -66,7 +86,8 @@ async def _send(route: dict[str, Any], request: dict[str, Any]) -> Verdict:
         title=title, body=body, body_format=form, timeout=float(request["limit"]), log_level=logging.DEBUG
     )
     late = any(one.status == apprise.AppriseResultStatus.TIMEOUT for one in result.results)
-    return judge(bool(result), late, (record.message for record in result.logs()), url)
+    verdict = judge(bool(result), late, (record.message for record in result.logs()), url)
+    return verdict if late else await asyncio.to_thread(more_of_mail, verdict, service)
 
 
 def _part(service: Any, url: str, brief: bool, request: dict[str, Any]) -> tuple[str, str, str]:

@@ -5,6 +5,7 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
+from watchdog.alerts.ledger import due_from
 from watchdog.alerts.plain import clock_time
 from watchdog.alerts.routes import Person
 from watchdog.record.parcels import Attempt, Outcome, Parcel
@@ -12,7 +13,7 @@ from watchdog.record.parcels import Attempt, Outcome, Parcel
 
 class _Unreached(NamedTuple):
     since: float
-    """stamp at which the oldest waiting message was made"""
+    """stamp since which the oldest waiting message could not be delivered"""
     final: bool
     """no route is left to try: waiting longer mends nothing"""
     why: str
@@ -33,7 +34,7 @@ class Complaints:
         self, name: str, person: Person | None, parcels: Sequence[Parcel], attempts: Sequence[Attempt], now: float
     ) -> None:
         """A round on `name`'s routes brought nothing."""
-        since = min(parcel.created for parcel in parcels)
+        since = min(_kept_from(parcel, now) for parcel in parcels)
         before = self._unreached.get(name)
         if before is not None:
             since = min(since, before.since)
@@ -59,6 +60,11 @@ class Complaints:
         if told != self._told:
             self._told = told
             self._report(told)
+
+
+def _kept_from(parcel: Parcel, now: float) -> float:
+    """Stamp. What was not tried before has waited for its time or for its turn until now."""
+    return min(now, due_from(parcel)) if parcel.attempts else now
 
 
 def _judged(

@@ -1,9 +1,10 @@
 """Takes what waits in the outbox to the people it is for, and does not let go of it before a route has taken it.
 
 At least once: a parcel is marked only after a server took it, so a crash in between sends it again. What waits for one
-person goes as one message. A person's routes are tried in their order, each in a process of its own, the next one as soon
-as one has failed. When all failed they are tried again after a growing pause, and after some minutes the watch itself
-counts as impaired, since somebody would not be told.
+person goes as one message, and apart from urgent ones messages keep a distance. A person's routes are tried in their order,
+each in a process of its own, the next one as soon as one has failed; what is loud goes by all of them at once. When all
+failed they are tried again after a growing pause, and after some minutes the watch itself counts as impaired, since somebody
+would not be told.
 """
 
 import asyncio
@@ -17,15 +18,19 @@ from zoneinfo import ZoneInfo
 from watchdog.alerts.backoff import BackOff, rounds_so_far
 from watchdog.alerts.complaints import Complaints
 from watchdog.alerts.languages import language
-from watchdog.alerts.ledger import UNAVAILABLE, Ledger, Outbox
+from watchdog.alerts.ledger import UNAVAILABLE, Ledger, Outbox, due_from
 from watchdog.alerts.matters import Matter
+from watchdog.alerts.network import Network
 from watchdog.alerts.routes import Person, Route
-from watchdog.alerts.sender import LIMIT, Result, send
+from watchdog.alerts.sender import LIMIT, Result
+from watchdog.alerts.sender import send as _send
+from watchdog.alerts.talking import Talking
 from watchdog.alerts.wording import Minute, Wording, Words
 from watchdog.alerts.words import message
 from watchdog.clock import Clock
 from watchdog.core.alarms.alarm import Alarm
 from watchdog.core.alarms.table import TABLE
+from watchdog.core.routing.pace import Pace
 from watchdog.record.parcels import Attempt, Outcome, Parcel
 
 
@@ -46,6 +51,10 @@ class Options:
     """s between looks into the outbox when nobody nudges"""
     parallel: int = 4
     """people served at the same time; each takes a process of some 45 MB for that moment"""
+    pace: Pace = field(default_factory=Pace)
+    """the pauses between two messages to one person that are not urgent"""
+    network: Network = field(default_factory=Network)
+    """the way out"""
 
 
 class Send(Protocol):
@@ -69,8 +78,16 @@ def no_links(person: str, matter: Matter) -> str | None:
     return None
 
 
+def uncounted(outcome: Outcome, took: float | None) -> None:
+    """Where nobody counts."""
+
+
 class Delivery:
-    """The loop from the outbox to the people. `report` gets all complaints whenever they change; empty when none stands."""
+    """The loop from the outbox to the people. `report` gets all complaints whenever they change; empty when none stands.
+
+    `count` gets the outcome of each attempt with each parcel, and once a parcel the s from when it was due to when a server
+    took it.
+    """
 
     def __init__(
         self,
@@ -84,7 +101,8 @@ class Delivery:
         links: PersonalLinks = no_links,
         outlast_links: PersonalLinks = no_links,
         table: Mapping[str, Alarm] = TABLE,
-        send: Send = send,
+        send: Send | None = None,
+        count: Callable[[Outcome, float | None], None] = uncounted,
     ) -> None:
         self._people = {person.name: person for person in people}
         self._clock = clock
@@ -93,8 +111,10 @@ class Delivery:
         self._links = links
         self._outlast_links = outlast_links
         self._table = table
-        self._send = send
+        self._send = send or partial(_send, network=options.network)
+        self._count = count
         self._ledger = Ledger(outbox)
+        self._talking = Talking(outbox, options.pace)
         self._complaints = Complaints(report, options.impaired_after, options.zone)
         self._busy: set[str] = set()
         self._news = asyncio.Event()
@@ -125,8 +145,11 @@ class Delivery:
     async def _waiting(self, now: float) -> dict[str, list[Parcel]]:
         """What goes out now, by person. Whoever gets a message gets with it what else waits for its next try."""
         busy = set(self._busy)  # as it was before the look: what was read of a person just served is stale
-        due = await self._ledger.due(now)
-        persons = {parcel.person for parcel in due} - busy - self._busy
+        due: dict[str, list[Parcel]] = {}
+        for parcel in await self._ledger.due(now):
+            due.setdefault(parcel.person, []).append(parcel)
+        may = {name for name, parcels in due.items() if await self._talking.may(name, parcels, now)}
+        persons = may - busy - self._busy
         if not persons:
             return {}
         found: dict[str, list[Parcel]] = {}
@@ -144,22 +167,38 @@ class Delivery:
             self._news.set()  # more may have come for this person meanwhile
 
     async def _deliver(self, name: str, parcels: Sequence[Parcel]) -> None:
-        """One message to one person: along the routes in order until one takes it."""
+        """One message to one person: along the routes in order until one takes it, or by all at once where it is loud."""
         person = self._people.get(name)
         attempts: list[Attempt] = []
         if person is not None and (routes := _open_routes(person, parcels)):
             words = await self._words(person, parcels)
-            for route in routes:
-                (result,) = await self._send((route,), words, self._options.limit)
+            loud = any(parcel.loud for parcel in parcels)
+            for together in [routes] if loud else [(route,) for route in routes]:
+                results = await self._send(together, words, self._options.limit)
                 at = self._clock.now().stamp
-                attempts += [Attempt(parcel.id, route.name, at, result.outcome, result.detail) for parcel in parcels]
-                if result.outcome is Outcome.DELIVERED:
+                attempts += [
+                    Attempt(parcel.id, result.route, at, result.outcome, result.detail)
+                    for result in results
+                    for parcel in parcels
+                ]
+                taken = any(result.outcome is Outcome.DELIVERED for result in results)
+                self._count_all(results, parcels, at)
+                if taken:
+                    self._talking.told(name, parcels, at)
                     await self._ledger.settle(attempts, {}, {parcel.id for parcel in parcels})
                     self._complaints.delivered(name, at)
                     return
         now = self._clock.now().stamp
         await self._ledger.settle(attempts, self._next_tries(person, parcels, bool(attempts), now), ())
         self._complaints.failed(name, person, parcels, attempts, now)
+
+    def _count_all(self, results: Iterable[Result], parcels: Collection[Parcel], at: float) -> None:
+        first = True
+        for result in results:
+            taken = result.outcome is Outcome.DELIVERED
+            for parcel in parcels:
+                self._count(result.outcome, max(0.0, at - due_from(parcel)) if taken and first else None)
+            first = first and not taken
 
     async def _words(self, person: Person, parcels: Collection[Parcel]) -> Words:
         wording = Wording(

@@ -16,6 +16,11 @@ UNAVAILABLE = (OSError, sqlite3.Error)
 """what the record raises when it cannot be read or written for now"""
 
 
+def due_from(parcel: Parcel) -> float:
+    """Stamp from which `parcel` could go out: before it nothing is late."""
+    return parcel.created if parcel.not_before is None else max(parcel.created, parcel.not_before)
+
+
 class Outbox(Protocol):
     """What waits to be told. The service adapts the record to it.
 
@@ -30,6 +35,9 @@ class Outbox(Protocol):
         self, attempts: Sequence[Attempt], next_try: Mapping[int, float], delivered: Collection[int]
     ) -> None:
         """Log `attempts`, set the next try (stamp) by parcel, close the parcels that were delivered; one transaction."""
+
+    async def told(self, person: str, since: float) -> Sequence[float]:
+        """Stamps at which `person` was told something, from `since` on; what went out as one message counts once."""
 
 
 class _Unwritten(NamedTuple):

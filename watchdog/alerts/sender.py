@@ -10,6 +10,8 @@ from contextlib import suppress
 from pathlib import Path
 from typing import NamedTuple
 
+from watchdog.alerts.causes import Cause
+from watchdog.alerts.network import Network
 from watchdog.alerts.routes import Route
 from watchdog.alerts.verdict import Verdict
 from watchdog.alerts.wording import Words
@@ -22,15 +24,23 @@ _START = 5.0  # s of the limit that the child keeps for its own start, so that i
 _LONGEST = 65536  # bytes of one line of the child's answer
 
 
+DIRECT = Network()
+"""as the environment says, with what the system trusts"""
+
+
 class Result(NamedTuple):
     """What became of one message on one route."""
 
     route: str
     outcome: Outcome
     detail: str
+    cause: Cause | None = None
+    """what stood in the way; None: nothing, or it cannot be told"""
 
 
-async def send(routes: Sequence[Route], words: Words, limit: float = LIMIT) -> tuple[Result, ...]:
+async def send(
+    routes: Sequence[Route], words: Words, limit: float = LIMIT, network: Network = DIRECT
+) -> tuple[Result, ...]:
     """Send `words` along every one of `routes` at the same time; one result a route, in their order. Never raises OSError.
 
     `limit` is in real seconds, also where the clock runs faster: the network does not.
@@ -54,7 +64,7 @@ async def send(routes: Sequence[Route], words: Words, limit: float = LIMIT) -> t
     missing = ""
     try:
         async with asyncio.timeout(limit):
-            await _talk(child, _request(routes, words, max(limit - _START, limit / 2)), answers)
+            await _talk(child, _request(routes, words, max(limit - _START, limit / 2), network), answers)
             status = await child.wait()
             missing = f"the sending process ended early (status {status})"
     except TimeoutError:
@@ -83,12 +93,13 @@ async def _talk(child: asyncio.subprocess.Process, request: bytes, answers: dict
     with suppress(ValueError, KeyError, TypeError):  # a line that is too long or no such JSON: not one of ours
         async for line in child.stdout:
             answer = json.loads(line)
-            answers[answer["route"]] = Verdict(Outcome(answer["outcome"]), answer["detail"])
+            cause = answer["cause"] and Cause(answer["cause"])
+            answers[answer["route"]] = Verdict(Outcome(answer["outcome"]), answer["detail"], cause)
 
 
-def _request(routes: Sequence[Route], words: Words, limit: float) -> bytes:
+def _request(routes: Sequence[Route], words: Words, limit: float, network: Network) -> bytes:
     ways = [{"name": route.name, "url": route.url, "brief": route.brief} for route in routes]
-    return json.dumps({"routes": ways, "limit": limit, **words._asdict()}).encode()
+    return json.dumps({"routes": ways, "limit": limit, "network": network.plain(), **words._asdict()}).encode()
 
 
 def _results(routes: Sequence[Route], answers: dict[str, Verdict], missing: str) -> tuple[Result, ...]:

@@ -3,6 +3,7 @@
 import argparse
 import asyncio
 import json
+from textwrap import fill
 
 from watchdog.alerts.trial import Trial, try_routes
 from watchdog.cli.common import DONE, FOUND_WRONG, USAGE, Stop, complain, paint, say, settings_of
@@ -15,6 +16,8 @@ SIGNS = {
     Outcome.FAILED: ("FAILED ", "red"),
     Outcome.REFUSED: ("REFUSED", "red"),
 }
+
+WIDTH, INDENT = 100, " " * 9  # characters; remedies stand below the route that they are for
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -34,8 +37,10 @@ def run(asked: argparse.Namespace) -> int:
         return stop.status
     if not asked.json:
         say("Sending a marked test message along each route; this takes up to a minute.")
-    limit = delivery_of(settings).limit
-    trials = asyncio.run(try_routes(people, zone_of(settings), Clock().now().stamp, limit=limit))
+    options = delivery_of(settings)
+    trials = asyncio.run(
+        try_routes(people, zone_of(settings), Clock().now().stamp, limit=options.limit, network=options.network)
+    )
     for trial in trials:
         say(json.dumps(_plain(trial), ensure_ascii=False) if asked.json else _line(trial))
     if not asked.json:
@@ -47,8 +52,19 @@ def run(asked: argparse.Namespace) -> int:
 
 def _line(trial: Trial) -> str:
     sign, style = SIGNS[trial.outcome]
-    return f"{paint(sign, style)}  {trial.person} by {trial.route}: {trial.words}"
+    line = f"{paint(sign, style)}  {trial.person} by {trial.route}: {trial.words}"
+    return (
+        line
+        if not trial.remedy
+        else f"{line}\n{fill(trial.remedy, WIDTH, initial_indent=INDENT, subsequent_indent=INDENT)}"
+    )
 
 
 def _plain(trial: Trial) -> dict[str, str]:
-    return {"person": trial.person, "route": trial.route, "outcome": trial.outcome.value, "words": trial.words}
+    return {
+        "person": trial.person,
+        "route": trial.route,
+        "outcome": trial.outcome.value,
+        "words": trial.words,
+        "remedy": trial.remedy,
+    }

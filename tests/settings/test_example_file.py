@@ -23,8 +23,10 @@ from watchdog.settings.fill import people_of, watch_of
 from watchdog.settings.jobs import Hours, Motion
 from watchdog.settings.limits import by_alarm
 from watchdog.settings.model import AlarmChange, Delivery, LogLayout, Machine, Person, Places, Route, Settings
+from watchdog.settings.network import NetworkTable
 from watchdog.settings.page import PageTable
 from watchdog.settings.sensors import Sensor
+from watchdog.settings.switch import HeartbeatTable
 
 EXAMPLE = Path(__file__).parents[2] / "config" / "emberward.toml"
 TEXT = EXAMPLE.read_text("utf-8")
@@ -96,8 +98,9 @@ def test_the_part_of_the_limits_is_made_anew_in_place(tmp_path: Path) -> None:
 def test_everything_that_is_commented_out_is_valid_when_it_is_switched_on(mistakes: Callable[[str], list[str]]) -> None:
     """Who takes a # away must not be told that the example is wrong: but for what cannot be at the same time."""
     told = mistakes(switched_on(TEXT))
-    assert [line.partition(": ")[0] for line in told] == ["routes.desk-mail"]
+    assert [line.partition(": ")[0] for line in told] == ["routes.desk-mail", "network.root_certificate"]
     assert "there are url and url_file and credential" in told[0]
+    assert "No such file" in told[1]
 
 
 def test_a_commented_default_is_the_default() -> None:
@@ -134,6 +137,8 @@ def test_a_commented_default_is_the_default() -> None:
         (Sensor, ["sensors"]),
         (AlarmChange, ["alarms"]),
         (Delivery, ["delivery"]),
+        (NetworkTable, ["network"]),
+        (HeartbeatTable, ["heartbeat"]),
         (PageTable, ["page"]),
         (Places, ["places"]),
     ],
@@ -150,9 +155,10 @@ def test_the_example_names_every_setting_that_there_is(model: Any, table: list[s
     )
     named = {name for one in tables for name in one}
     left_out = {"fold"}  # one hour a year; told in the code
-    if model is Calendar:
+    if model in (Calendar, HeartbeatTable):
         left_out = {"url_file", "credential"}  # told in words: a file that is not there would be a mistake
-        assert all(f"\n#   {name} " in TEXT[TEXT.index("---- calendars") :] for name in left_out)
+        before = "---- calendars" if model is Calendar else "# A dead watch tells nobody."
+        assert all(f"\n#   {name} " in TEXT[TEXT.index(before) :] for name in left_out)
     assert set(model.model_fields) - named <= left_out
 
 

@@ -6,6 +6,9 @@ import re
 import stat
 from collections.abc import Iterator, Mapping
 from pathlib import Path
+from typing import Protocol
+
+from pydantic import SecretStr
 
 from watchdog.settings.model import Route, Settings
 from watchdog.settings.origin import Written
@@ -19,23 +22,37 @@ class NoAddress(OSError):
     """An address is not where it should be; the message says why, and holds nothing of it."""
 
 
+class Kept(Protocol):
+    """A secret in exactly one of three places."""
+
+    @property
+    def url(self) -> SecretStr | None: ...
+    @property
+    def url_file(self) -> Path | None: ...
+    @property
+    def credential(self) -> str | None: ...
+
+
 def address(route: Route, environment: Mapping[str, str] = os.environ) -> str:
     """The route's address. Raises NoAddress when it is not there, cannot be read or is none."""
-    if route.url is not None:
-        text = route.url.get_secret_value()
-    elif route.url_file is not None:
-        text = _content(route.url_file)
-    else:
-        folder = environment.get("CREDENTIALS_DIRECTORY")
-        if folder is None:
-            raise NoAddress(errno.ENOENT, NOT_HANDED)
-        text = _content(Path(folder) / str(route.credential))
-    text = text.strip()
+    text = secret(route, environment)
     if not text:
         raise NoAddress(errno.EINVAL, "it is empty. Write one address as Apprise takes it")
     if not _ADDRESS.match(text):
         raise NoAddress(errno.EINVAL, "it is no address. Write one as Apprise takes it, on one line: kind://…")
     return text
+
+
+def secret(told: Kept, environment: Mapping[str, str] = os.environ) -> str:
+    """What is kept there, without blanks around it. Raises NoAddress when it is not there or cannot be read."""
+    if told.url is not None:
+        return told.url.get_secret_value().strip()
+    if told.url_file is not None:
+        return _content(told.url_file).strip()
+    folder = environment.get("CREDENTIALS_DIRECTORY")
+    if folder is None:
+        raise NoAddress(errno.ENOENT, NOT_HANDED)
+    return _content(Path(folder) / str(told.credential)).strip()
 
 
 def problems(written: Written, settings: Settings, *, handed: bool) -> Iterator[Problem]:

@@ -11,6 +11,7 @@ from watchdog.settings.addresses import NOT_HANDED, open_to_others
 from watchdog.settings.calendars import Calendar
 from watchdog.settings.fill import week_of, zone_of
 from watchdog.settings.model import Settings
+from watchdog.settings.network import proxy_for
 from watchdog.settings.origin import Written
 from watchdog.settings.problems import Problem, nearest, shown
 from watchdog.timetable import options
@@ -49,8 +50,12 @@ def _one(name: str, told: Calendar, settings: Settings) -> options.Calendar:
         tuple(told.people.items()) if duty else (),
         tuple(settings.people) if duty else (),
     )
-    proxy = None if told.proxy is None else told.proxy.get_secret_value().strip()
-    source = options.Source(told.file, None if told.file is not None else address(told), proxy, told.root_certificate)
+    where = None if told.file is not None else address(told)
+    proxy = None if where is None else proxy_for(settings.network, where)
+    if told.proxy is not None:
+        proxy = told.proxy.get_secret_value().strip()
+    root = told.root_certificate or settings.network.root_certificate
+    source = options.Source(told.file, where, proxy, None if where is None else root)
     return options.Calendar(name, source, meaning, told.every)
 
 

@@ -29,6 +29,6 @@ class Calendar(Model):
     every: Seconds = Field(default=3600.0, ge=300, le=86400)
     """s between two fetches of an address; a file is read when it has changed"""
     proxy: SecretStr | None = None
-    """HTTP proxy, as http://host:port; as the environment says when left out"""
+    """HTTP proxy, as http://host:port; that of [network] when left out"""
     root_certificate: Place | None = None
-    """PEM file of a network's own root certificate, trusted beside the system's"""
+    """PEM file of a network's own root certificate, trusted beside the system's; that of [network] when left out"""

@@ -22,6 +22,7 @@ from watchdog.jobfile.rules import Rules
 from watchdog.settings.addresses import address
 from watchdog.settings.limits import overridden
 from watchdog.settings.model import LogLayout, Machine, Settings
+from watchdog.settings.network import network_of
 from watchdog.settings.sensors import specs_of
 from watchdog.sources.log_layout import Layout
 from watchdog.sources.recorder import RecorderOptions
@@ -134,7 +135,11 @@ def delivery_of(settings: Settings) -> DeliveryOptions:
     told = settings.delivery
     back_off = BackOff(told.first_pause, told.longest_pause)
     return DeliveryOptions(
-        zone=zone_of(settings), limit=told.time_limit, back_off=back_off, impaired_after=told.give_up_after
+        zone=zone_of(settings),
+        limit=told.time_limit,
+        back_off=back_off,
+        impaired_after=told.give_up_after,
+        network=network_of(settings.network),
     )
 
 

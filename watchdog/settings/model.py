@@ -17,12 +17,14 @@ from watchdog.settings.jobs import Hours, Motion
 from watchdog.settings.kinds import AlarmName, Credential, Material, Port, Socket, TimeFormat, Zone
 from watchdog.settings.limits import AlarmLimits
 from watchdog.settings.metrics import MetricsTable
+from watchdog.settings.network import NetworkTable
 from watchdog.settings.notices import Cooling, Notices
 from watchdog.settings.page import PageTable
 from watchdog.settings.quantities import Count, Name, Number, Place, Seconds, Unit
 from watchdog.settings.routing import Routing
 from watchdog.settings.sensors import Sensor
 
+from watchdog.settings.switch import HeartbeatTable
 
 class LogLayout(Model):
     """How another program's traffic log is laid out."""
@@ -163,6 +165,10 @@ class Settings(BaseSettings):
     sensors: dict[Name, Sensor] = Field(default_factory=dict)
     """sensors beside the machines"""
     jobs: Place | None = None
+    network: NetworkTable = Field(default_factory=NetworkTable)
+    """the way out: for messages, calendars and the heartbeat"""
+    heartbeat: HeartbeatTable | None = None
+    """a dead-man's switch elsewhere; none when left out"""
     """folder of the job files: each is planned as it appears, so that a job's progress can be judged byte by byte"""
     hours: Hours = Field(default_factory=Hours)
     """when somebody is there who can look after a machine"""

@@ -41,8 +41,9 @@ def nearest(name: str, valid: Iterable[str]) -> str:
 
 
 def shown(value: object, path: Sequence[str] = ()) -> str:
-    """What was found at `path`, as far as it cannot be a secret: nothing of routes and calendars, no address, nothing long."""
-    secret = bool(path) and path[0] in ("routes", "calendars")
+    """What was found at `path`, as far as it cannot be a secret: nothing of routes, calendars,
+    heartbeat, network and mqtt, no address, nothing long."""
+    secret = bool(path) and path[0] in ("routes", "calendars", "heartbeat", "network", "mqtt")
     match value:
         case dict():
             return "a table"

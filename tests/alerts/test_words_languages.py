@@ -177,13 +177,29 @@ def test_every_frame_is_used_by_some_message(code: str, parcel: MakeParcel) -> N
         for link in (None, "https://watch.example.org/a/1"):
             tap = partial(to_tap, link)
             wording = Wording(
-                LISBON, now, names=frozenset({"duty warden"}), language=words, links=tap, outlast_links=tap
+                LISBON,
+                now,
+                names=frozenset({"duty warden"}),
+                language=words,
+                links=tap,
+                outlast_links=tap,
+                marks=tap,
+                outlast_marks=tap,
             )
             message(told, TABLE, wording, {"doorway-1": [Minute(RAISED, 1.5, None, None, None)]})
     for seconds in (31, 600, 5400, 7200, 86400, 200000):
         duration(seconds, words)
     seen({"odd": True, "other": False, "lines_per_min": 1, "card_bytes": 2}, show_files=False, language=words)
-    closed = ("values.", "reasons.", "evidence.", "digest.", "meanwhile.", "alarms.")  # looked up as sets; tested above
+    closed = (
+        "values.",
+        "reasons.",
+        "evidence.",
+        "digest.",
+        "meanwhile.",
+        "alarms.",
+        "page.",
+        "way.",
+    )  # sets, and the page
     left = {name for name in asked if not name.startswith(closed)} - asked.used
     assert left == set()
 

@@ -121,3 +121,41 @@ def test_what_was_to_wait_for_the_break_does_not_excuse_itself_for_being_late(pa
     told = parcel("silent", priority=Priority.LOW)._replace(not_before=RAISED + 3000)
     assert "Late" not in message([told], TABLE, Wording(LISBON, RAISED + 3060)).body
     assert "Late: raised 09:31" in message([told], TABLE, Wording(LISBON, RAISED + 3200)).body
+
+
+def mark_of(matter: Matter) -> str:
+    return f"EW-{matter.tell.alarm}"
+
+
+READ = Wording(
+    LISBON, RAISED, marks=mark_of, outlast_marks=lambda matter: f"EW-{allow(matter)}" if allow(matter) else None
+)
+
+
+def test_a_mail_says_how_it_is_answered_and_other_messages_do_not(parcel: MakeParcel) -> None:
+    """A push message cannot be answered: there the line would only be in the way."""
+    words = message([parcel()], TABLE, READ)
+    assert "To take it on, answer this mail and leave this line: EW-hot-idle</p>" in words.html
+    assert "EW-" not in words.title + words.subject + words.body + words.brief
+    assert "EW-" not in message([parcel()], TABLE, Wording(LISBON, RAISED)).html
+
+
+def test_a_job_can_be_allowed_by_mail_with_a_word_of_its_own(parcel: MakeParcel) -> None:
+    html = message([parcel("outlasts-supervision", priority=Priority.LOW)], TABLE, READ).html
+    assert "leave this line: EW-outlasts-supervision<br>" in html
+    assert f"begin the answer with the word allow and leave this line: EW-{ALLOW}</p>" in html
+
+
+def test_a_first_layer_is_judged_by_mail(parcel: MakeParcel) -> None:
+    notice = parcel("first-layer", kind=TellKind.NOTICE, priority=Priority.LOW)
+    html = message([notice], TABLE, READ).html
+    assert "answer this mail with good, bad or not looked at, and leave this line: EW-first-layer" in html
+
+
+def test_of_several_alarms_each_has_its_mark_and_what_is_over_has_none(parcel: MakeParcel) -> None:
+    told = [parcel(), parcel("silent", priority=Priority.LOW), parcel("job-late", kind=TellKind.ALL_CLEAR)]
+    html = message(told, TABLE, READ).html
+    assert "do not take on:<br>\n1. EW-hot-idle<br>\n2. EW-silent</p>" in html
+    assert "EW-job-late" not in html
+    over = message([parcel("job-late", kind=TellKind.ALL_CLEAR)], TABLE, READ).html
+    assert "EW-" not in over

@@ -100,6 +100,8 @@ class Delivery:
         minutes: Callable[[str], Awaitable[Sequence[Minute]]] = no_minutes,
         links: PersonalLinks = no_links,
         outlast_links: PersonalLinks = no_links,
+        marks: PersonalLinks = no_links,
+        outlast_marks: PersonalLinks = no_links,
         table: Mapping[str, Alarm] = TABLE,
         send: Send | None = None,
         count: Callable[[Outcome, float | None], None] = uncounted,
@@ -110,6 +112,8 @@ class Delivery:
         self._minutes = minutes
         self._links = links
         self._outlast_links = outlast_links
+        self._marks = marks
+        self._outlast_marks = outlast_marks
         self._table = table
         self._send = send or partial(_send, network=options.network)
         self._count = count
@@ -210,6 +214,8 @@ class Delivery:
             language(person.language),
             partial(self._links, person.name),
             partial(self._outlast_links, person.name),
+            partial(self._marks, person.name),
+            partial(self._outlast_marks, person.name),
         )
         minutes: dict[str, Sequence[Minute]] = {}
         with suppress(*UNAVAILABLE):  # a message without its table is still a message

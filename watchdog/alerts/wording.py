@@ -56,6 +56,10 @@ class Wording:
     """where this person answers a matter with one tap; None: there is no page, or nothing to answer"""
     outlast_links: Links = no_link
     """where this person allows the job to outlast the supervised hours; None: there is no page"""
+    marks: Links = no_link
+    """the mark by which this person's answer to a mail is known; None: no mailbox is read, or there is nothing to answer"""
+    outlast_marks: Links = no_link
+    """the same, for allowing the job to outlast the supervised hours"""
 
 
 class Words(NamedTuple):
@@ -70,7 +74,7 @@ class Words(NamedTuple):
     body: str
     """plain text; begins with `first`"""
     html: str
-    """the same for mail, with the table of the last minutes"""
+    """the same for mail, with the table of the last minutes and the marks of answers"""
     brief: str = ""
     """for an SMS: the first line with its word, and the link where one part holds both; '': `title` and `first` serve"""
 

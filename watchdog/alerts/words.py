@@ -13,6 +13,7 @@ from watchdog.alerts.brief import brief
 from watchdog.alerts.facts import facts, late, to_answer, why
 from watchdog.alerts.lines import first_line, over_line, row_of
 from watchdog.alerts.mail import page
+from watchdog.alerts.mail_marks import by_mail
 from watchdog.alerts.matters import Matter, matters
 from watchdog.alerts.notices import notice_lines
 from watchdog.alerts.plain import shorten
@@ -102,7 +103,7 @@ def _words(
         f"{shape} {word} {first}",
         first,
         "\n".join((first, "", *lines[1:])) if len(lines) > 1 else first,
-        page(lines, minutes, wording.zone, wording.language, links),
+        page([*lines, *by_mail(about, wording)], minutes, wording.zone, wording.language, links),
         brief(word, first, taps[0]),
     )
 

@@ -50,6 +50,8 @@ def unanswered(seen: Snapshot, limit: float, queries: int, blocking: float) -> b
     if seen.heard is not None and seen.heard > since:
         since = seen.heard
     quiet = seen.at - since
+    if seen.dwells is not None and since - seen.dwells[0] < limit and seen.at - seen.dwells[1] < limit:
+        return False  # it has said nothing since a wait began that takes so long by its own line
     if quiet < limit or (quiet < blocking and (seen.blocking_since is not None or _begins(seen))):
         return False
     if seen.owed_since is not None and seen.at - seen.owed_since >= limit:

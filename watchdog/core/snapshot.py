@@ -277,6 +277,9 @@ class Snapshot:
     minute; None when it owed none"""
     flow_planned: float | None = None
     """mm/s of filament that the plan asks for just now, over the last minute; None without a plan"""
+    dwells: tuple[float, float] | None = None
+    """when the last wait was sent whose own line tells how long it is, and when it will be over; None without one. What was
+    sent before it is done first, so it may last longer"""
 
     @property
     def heat_on(self) -> bool | None:

@@ -374,3 +374,13 @@ def test_without_a_plan_the_machines_own_jobs_set_how_long_it_may_stand_still(
     assert told_at(watched(job_stalled), *frames) == told
     planned = (still(seen, replace(job, stall_limit=10.0), 1000.0 + at, usual=usual) for at in range(600))
     assert told_at(watched(job_stalled), *planned) == pytest.approx(1075, abs=1), "a plan knows better"
+
+
+@pytest.mark.parametrize("acknowledged", [True, False])
+def test_a_wait_whose_line_tells_its_length_is_no_stall_until_it_is_over(
+    seen: Seen, watched: Watched, job: Job, acknowledged: bool
+) -> None:
+    """A file may rest for seven minutes; what stands still after that is a stall as ever."""
+    sent = {} if acknowledged else {"blocking_since": 1000.0}
+    frames = [still(seen, job, 1000.0 + at, dwells=(1000.0, 1420.0), **sent) for at in range(900)]
+    assert told_at(watched(job_stalled), *frames) == 1720

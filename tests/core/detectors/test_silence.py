@@ -205,3 +205,16 @@ def test_a_cold_machine_is_waited_for_by_its_own_habit_too(seen: Seen, watched: 
 
 def test_a_setting_below_the_floor_stays_as_it_is() -> None:
     assert silence(answering(0.3), 8.0, 10.0) == 8.0
+
+
+def test_a_wait_that_tells_its_length_excuses_a_machine_that_says_nothing_meanwhile(
+    seen: Seen, watched: Watched
+) -> None:
+    frames = [quiet(seen, 1000.0 + at, dwells=(998.0, 1418.0), blocking_since=998.0) for at in range(600)]
+    assert told_at(watched(silent_hot), *frames) == 1438
+
+
+def test_a_machine_that_speaks_in_a_wait_and_then_falls_silent_is_told_of(seen: Seen, watched: Watched) -> None:
+    """A controller that froze in the middle of a dwell keeps its heaters as they were."""
+    frames = [quiet(seen, 1000.0 + at, dwells=(900.0, 1320.0)) for at in range(60)]
+    assert told_at(watched(silent_hot), *frames) == 1022

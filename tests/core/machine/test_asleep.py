@@ -115,3 +115,21 @@ def test_a_line_that_is_asked_for_again_and_again_is_one_error(building: Bench) 
     assert building.seen.resends == 1
     building.said(Resend(98))
     assert building.seen.resends == 2
+
+
+def test_a_program_that_goes_on_asking_a_dead_controller_is_awake(building: Bench, code: Any) -> None:
+    """The controller froze over a hot nozzle: nobody must look for the fault at the computer."""
+    for _ in range(60):
+        building.wait(2)
+        building.sent(code("M105"))
+    assert building.seen.slept_at is None
+    building.taken(code("G1", 100, X=100.0, E=0.1))
+    assert building.seen.slept_at is None
+
+
+def test_a_wait_that_was_acknowledged_when_it_was_read_is_no_sleep(building: Bench, code: Any) -> None:
+    """Some controllers answer a dwell at once and say nothing while it lasts."""
+    building.taken(code("G4", 100, S=420.0))
+    building.wait(425)
+    building.taken(code("G1", 101, X=101.0, E=0.1))
+    assert building.seen.slept_at is None

@@ -208,8 +208,8 @@ _ROWS = (
     ),
     Alarm(
         name="flow-lost",
-        condition="An inference: the nozzle's power falls by what melting takes while the plan feeds filament, by a CUSUM against "
-        "the machine's own past jobs.",
+        condition="An inference: the nozzle's power falls by what melting takes while the plan feeds filament, by a CUSUM "
+        "against the machine's own past jobs.",
         cause="Jam, tangle or empty spool; or a part fan that runs slower than in past jobs.",
         consequence="Air is printed.",
         action="Look whether plastic comes out; free or load the spool",

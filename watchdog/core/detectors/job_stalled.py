@@ -2,8 +2,9 @@
 
 Looks at  progress (card bytes, streamed lines, the percentage that the machine reports), heating up, holds, waits.
 Present   once it has stood still for longer than the plan's slowest stretch allows, or `unplanned` without a plan: less where
-          this machine's counter has never stood so long in its healthy jobs. Absent again when it moves, is held, heats up or
-          ends. While the machine does not answer nobody can tell.
+          this machine's counter has never stood so long in its healthy jobs. A wait whose own line tells its length (G4) is
+          not counted. Absent again when it moves, is held, heats up or ends. While the machine does not answer nobody can
+          tell.
 Because   a nozzle that stands over the part melts into it. A jam cannot be seen this way; a frozen controller can.
 """
 
@@ -91,7 +92,8 @@ def _answers(limits: Limits, seen: Snapshot) -> bool:
 
 def _still_since(memory: Memory, seen: Snapshot, job: Job) -> float:
     since = max(job.started, seen.sighted_since, seen.link_since)
-    for reason in (job.moved_at, job.building_since, memory.excused_at, seen.blocking_since):
+    dwells = None if seen.dwells is None else min(seen.dwells[1], seen.at)  # its own line tells how long it waits
+    for reason in (job.moved_at, job.building_since, memory.excused_at, seen.blocking_since, dwells):
         if reason is not None and reason > since:
             since = reason
     return since

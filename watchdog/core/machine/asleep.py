@@ -1,7 +1,8 @@
 """The computer that streams a job slept: its lines stop in mid-job, and so does the log that it writes.
 
-By the word of its clock a blind time was a sleep; in a log alone, both sides fall silent together and then go on. A stream
-that had already stopped, was held, or waited for an answer that may rightly take long, tells nothing of a sleep.
+By the word of its clock a blind time was a sleep; in a log alone, both sides fall silent together and then go on. As long as
+lines are sent nobody sleeps: a program goes on asking a controller that says nothing. A stream that had already stopped, was
+held, or waited for an answer that may rightly take long, tells nothing of a sleep.
 """
 
 from typing import Final
@@ -25,8 +26,11 @@ def woke(draft: Draft, seconds: float) -> None:
 
 def line(draft: Draft) -> None:
     """A line is about to be taken in: a long silence of both sides ends with it."""
-    heard, sent = draft.heard, draft.stream.last_at
-    if heard is None or sent is None or draft.now - heard < _SILENT or draft.now - sent < _SILENT:
+    last = _spoke(draft)
+    if last is None or draft.now - last < _SILENT:
+        return
+    dwells = draft.stream.dwells
+    if dwells is not None and draft.now - dwells[1] < _SILENT:
         return
     if draft.sight.doubt or any(line.command.code in BLOCKS for line in draft.owed):
         return
@@ -38,12 +42,20 @@ def line(draft: Draft) -> None:
 
 def _still(draft: Draft) -> float | None:
     """s since either side last spoke, where a stream was flowing until then."""
-    heard, sent = draft.heard, draft.stream.last_at
-    if draft.streamed_job() is None or heard is None or sent is None or draft.hold or draft.wait:
+    last, sent = _spoke(draft), draft.stream.last_at
+    if draft.streamed_job() is None or last is None or sent is None or draft.hold or draft.wait:
         return None
     waits = any(line.command.code in BLOCKS for line in draft.owed)
-    last = max(heard, sent)
     return draft.now - last if waits or last - sent <= _FLOWED else None
+
+
+def _spoke(draft: Draft) -> float | None:
+    """When the machine was last heard, or a line was sent to it, questions included; None before both were."""
+    heard, sent = draft.heard, draft.stream.last_at
+    if heard is None or sent is None:
+        return None
+    last = max(heard, sent)
+    return draft.owed[-1].at if draft.owed and draft.owed[-1].at > last else last
 
 
 def _mark(draft: Draft, still: float) -> None:

@@ -140,6 +140,8 @@ class Stream(NamedTuple):
     motors_off: bool = False
     heating: float = 0.0
     """s of heating up since `first`"""
+    dwells: tuple[float, float] | None = None
+    """when the wait of a told length that was last sent began, and when it will be over"""
 
 
 class Feed(NamedTuple):

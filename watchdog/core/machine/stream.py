@@ -10,7 +10,7 @@ from dataclasses import replace
 from math import isfinite
 
 from watchdog.core.commands import Sent, after
-from watchdog.core.machine import feed, heat, jobs, people
+from watchdog.core.machine import dwell, feed, heat, jobs, people
 from watchdog.core.machine.draft import Draft
 from watchdog.core.machine.memory import Owed, Progress, Stream
 from watchdog.core.observations import Command, JobProgress
@@ -125,8 +125,11 @@ def _line(draft: Draft, command: Command, paid: bool, top: int | None, numbered:
         motors_off = True
     elif code in _WAITS:
         people.wait(draft, "command", planned=True)
+    dwells = dwell.after(old.dwells, command, now) if code in dwell.CODES else old.dwells
     if job is not None:
-        draft.stream = Stream(top, numbered, now, None, 0, 0, False, False, nozzle_off, bed_off, motors_off)
+        draft.stream = Stream(
+            top, numbered, now, None, 0, 0, False, False, nozzle_off, bed_off, motors_off, 0.0, dwells
+        )
         return
     first, lines, acknowledged, moved, heated = old.first, old.lines, old.taken, old.moved, old.heated
     heating = old.heating
@@ -139,7 +142,7 @@ def _line(draft: Draft, command: Command, paid: bool, top: int | None, numbered:
     moved = moved or homes or moves
     heated = (heated or heats) and not (nozzle_off and bed_off)
     draft.stream = Stream(
-        top, numbered, now, first, lines, acknowledged, moved, heated, nozzle_off, bed_off, motors_off, heating
+        top, numbered, now, first, lines, acknowledged, moved, heated, nozzle_off, bed_off, motors_off, heating, dwells
     )
     hot = heated or bool(draft.nozzle.target and draft.nozzle.target > 0) or bool(draft.bed.target)
     if first is not None and hot and (feeds or (moved and lines >= draft.limits.job_lines)):

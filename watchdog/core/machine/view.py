@@ -55,6 +55,7 @@ def snapshot(limits: Limits, memory: Memory, at: Moment) -> Snapshot:
         slept_at=memory.marks.slept_at,
         slept=memory.marks.slept,
         answer_gap=memory.beat.owing,
+        dwells=memory.stream.dwells,
     )
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from functools import partial
 
+from watchdog.alerts.languages import ENGLISH, Language, language
 from watchdog.clock import Clock
 from watchdog.core.alarms.standing import REST, Phase
 from watchdog.core.alarms.table import TABLE
@@ -26,8 +27,16 @@ _OPEN = frozenset({Phase.UNACKNOWLEDGED, Phase.RETURNED})
 class LinkDeeds:
     """The service, as the page sees it."""
 
-    def __init__(self, workers: Mapping[str, Watching], keeping: Keeping, clock: Clock, itself: str) -> None:
-        """`itself`: the name of the watch's own worker, which has no machine."""
+    def __init__(
+        self,
+        workers: Mapping[str, Watching],
+        keeping: Keeping,
+        clock: Clock,
+        itself: str,
+        languages: Mapping[str, str] | None = None,
+    ) -> None:
+        """`itself`: the name of the watch's own worker, which has no machine. `languages`: codes, by person."""
+        self._languages = languages or {}
         self._workers = workers
         self._keeping = keeping
         self._clock = clock
@@ -44,8 +53,8 @@ class LinkDeeds:
             return await self._of_layer(worker, claim)
         return self._of_outlasting(worker, claim)
 
-    async def act(self, claim: Claim, answer: str | None) -> Outcome:
-        """Do what the link is for, in the name of the person to whom it was sent."""
+    async def act(self, claim: Claim, answer: str | None, how: str = LINK) -> Outcome:
+        """Do what the link is for, in the name of the person to whom it was sent. `how` they answered goes into the record."""
         worker = self._workers.get(claim.machine)
         if worker is None:
             return Outcome(False, _GONE)
@@ -54,7 +63,7 @@ class LinkDeeds:
         if claim.purpose is Purpose.ACKNOWLEDGE:
             standing_now = worker.world.book.alarms.get(claim.alarm, REST)
             if standing_now.occurrence == claim.number:
-                done = bool(await worker.ask(Acknowledge(now, claim.alarm, claim.person, LINK)))
+                done = bool(await worker.ask(Acknowledge(now, claim.alarm, claim.person, how)))
         elif claim.purpose is Purpose.ALLOW_OUTLAST:
             job = worker.seen().job
             if job is not None and job.number == claim.number:
@@ -62,7 +71,7 @@ class LinkDeeds:
                 done = any(isinstance(effect, Noted) and effect.kind == "allowed-to-outlast" for effect in said)
         elif answer is not None:
             words = Words(outcome=Result(answer))
-            put = partial(_layer_answered, machine=claim.machine, job=claim.number, words=words)
+            put = partial(_layer_answered, machine=claim.machine, job=claim.number, words=words, how=how)
             done = await self._keeping.use(partial(put, at=now.stamp, by=claim.person))
         return Outcome(done, await self.look(claim))
 
@@ -72,7 +81,7 @@ class LinkDeeds:
         return [
             MachineLine(
                 name,
-                state_words(worker.seen()),
+                state_words(worker.seen(), ENGLISH),
                 tuple(row["what"] for row in standing.standing(name, worker.world, now)),
             )
             for name, worker in self._workers.items()
@@ -80,27 +89,36 @@ class LinkDeeds:
         ]
 
     async def _of_alarm(self, worker: Watching, claim: Claim) -> Situation:
-        row = TABLE.get(claim.alarm)
         now = worker.world.book.alarms.get(claim.alarm, REST)
-        if row is None or now.occurrence < claim.number:
+        if claim.alarm not in TABLE or now.occurrence < claim.number:
             return _GONE
-        state = None if claim.machine == self._itself else state_words(worker.seen())
+        words = self._of(claim.person)
+        row = words.alarm(TABLE[claim.alarm])
+        state = None if claim.machine == self._itself else state_words(worker.seen(), words)
         shown = Situation(Standing.OVER, row.what, row.action, row.then, None, state)
         if now.occurrence == claim.number and now.phase in _OPEN and now.raised is not None:
             return shown._replace(standing=Standing.OPEN, since=now.raised.stamp)
         if now.occurrence == claim.number and now.acknowledged is not None and now.raised is not None:
             taken = now.acknowledged
-            answer = Answer(taken.by, taken.at.stamp, _way(taken.how))
+            answer = Answer(taken.by, taken.at.stamp, _way(taken.how, words))
             return shown._replace(standing=Standing.ANSWERED, since=now.raised.stamp, answered=answer)
         since, answered = await self._keeping.use(
             partial(_past, machine=claim.machine, alarm=claim.alarm, occurrence=claim.number)
         )
+        if answered is not None:
+            answered = answered._replace(how=_way(answered.how, words))
         return shown._replace(since=since, answered=answered)
+
+    def _of(self, person: str) -> Language:
+        return language(self._languages.get(person, ENGLISH.code))
 
     async def _of_layer(self, worker: Watching, claim: Claim) -> Situation:
         answered = await self._keeping.use(partial(_layer_answer, machine=claim.machine, job=claim.number))
-        seen = worker.seen()
-        shown = Situation(Standing.OPEN, "first layer of the job", now=state_words(seen), answered=answered)
+        seen, words = worker.seen(), self._of(claim.person)
+        if answered is not None:
+            answered = answered._replace(how=_way(answered.how, words))
+        now = state_words(seen, words)
+        shown = Situation(Standing.OPEN, words.say("page.first_layer"), now=now, answered=answered)
         if answered is not None:
             return shown._replace(standing=Standing.ANSWERED)
         if seen.job is None or seen.job.number < claim.number:
@@ -109,8 +127,9 @@ class LinkDeeds:
 
     def _of_outlasting(self, worker: Watching, claim: Claim) -> Situation:
         seen = worker.seen()
-        row = TABLE["outlasts-supervision"]
-        shown = Situation(Standing.OPEN, row.what, row.action, row.then, now=state_words(seen))
+        words = self._of(claim.person)
+        row = words.alarm(TABLE["outlasts-supervision"])
+        shown = Situation(Standing.OPEN, row.what, row.action, row.then, now=state_words(seen, words))
         if seen.job is None or seen.job.number < claim.number:
             return _GONE
         if seen.job.number != claim.number or seen.job.ended is not None:
@@ -118,30 +137,34 @@ class LinkDeeds:
         return shown._replace(standing=Standing.ANSWERED) if seen.may_outlast else shown
 
 
-def state_words(seen: Snapshot) -> str | None:
+def state_words(seen: Snapshot, words: Language) -> str | None:
     """One machine in a few words; None where nothing can be told of it."""
     if seen.link is not Link.AVAILABLE:
         return None
-    parts = [_heat("nozzle", seen.nozzle), _heat("bed", seen.bed)]
+    parts = [_heat(words.say("page.nozzle"), seen.nozzle, words), _heat(words.say("page.bed"), seen.bed, words)]
     job = seen.job
     if job is not None and job.ended is None:
         minutes = round((seen.at - job.started) / 60)
-        parts.append(f"a job since {minutes} min" if seen.active else "a job is held")
+        parts.append(words.say("page.job", minutes=minutes) if seen.active else words.say("page.held"))
     elif seen.active is False:
-        parts.append("no job")
+        parts.append(words.say("page.idle"))
     return ", ".join(filter(None, parts)) or None
 
 
-def _heat(name: str, heater: Heater) -> str:
+def _heat(name: str, heater: Heater, words: Language) -> str:
     if heater.now is None:
         return ""
-    target = "" if heater.target is None else ", heater off" if heater.target == 0 else f" of {heater.target:.0f} °C"
-    return f"{name} {heater.now:.0f} °C{target}"
+    now = f"{heater.now:.0f}"
+    if heater.target is None:
+        return words.say("page.heater", name=name, now=now)
+    if heater.target == 0:
+        return words.say("page.heater_off", name=name, now=now)
+    return words.say("page.heater_on", name=name, now=now, target=f"{heater.target:.0f}")
 
 
-def _way(how: str | None) -> str | None:
-    """In words that go on after 'by'."""
-    return {"link": "a link", "command": "the command", "mqtt": "the network", "mail": "a mail"}.get(how or "", how)
+def _way(how: str | None, words: Language) -> str | None:
+    """In words that go on after 'by way of'; a way that has none as it is."""
+    return words.say(f"way.{how}") if how is not None and words.says(f"way.{how}") else how
 
 
 def _past(record: Record, machine: str, alarm: str, occurrence: int) -> tuple[float | None, Answer | None]:
@@ -154,7 +177,7 @@ def _past(record: Record, machine: str, alarm: str, occurrence: int) -> tuple[fl
         return None, None
     if row.acknowledged is None:
         return row.raised, None
-    return row.raised, Answer(row.acknowledged_by, row.acknowledged, _way(row.acknowledged_how))
+    return row.raised, Answer(row.acknowledged_by, row.acknowledged, row.acknowledged_how)
 
 
 def _layer_answer(record: Record, machine: str, job: int) -> Answer | None:
@@ -164,13 +187,13 @@ def _layer_answer(record: Record, machine: str, job: int) -> Answer | None:
     first = next((row for row in record.labels_of(Subject.FIRST_LAYER, number) if row.outcome is not None), None)
     if first is None or first.outcome is None:
         return None
-    return Answer(first.by, first.at, _way(first.how), first.outcome.value)
+    return Answer(first.by, first.at, first.how, first.outcome.value)
 
 
-def _layer_answered(record: Record, machine: str, job: int, words: Words, at: float, by: str) -> bool:
+def _layer_answered(record: Record, machine: str, job: int, words: Words, how: str, at: float, by: str) -> bool:
     """Keep the first answer; whether this is it."""
     number = record.job_id(machine, job)
     if number is None or _layer_answer(record, machine, job) is not None:
         return False
-    record.label(Subject.FIRST_LAYER, number, words, at=at, by=by, how=LINK)
+    record.label(Subject.FIRST_LAYER, number, words, at=at, by=by, how=how)
     return True

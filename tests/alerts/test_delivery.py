@@ -461,6 +461,20 @@ async def test_an_urgent_message_neither_waits_nor_counts_and_takes_along_what_w
     assert len(web.bodies) == 3
 
 
+async def test_that_an_urgent_alarm_is_over_can_wait_its_turn(box: Any, web: Any, parcel: MakeParcel) -> None:
+    box.put(parcel())
+    desk = Desk(box, [lead(web.url)])
+    async with running(desk):
+        await box.settled()
+        box.put(parcel("silent-hot", kind=TellKind.ALL_CLEAR, priority=Priority.URGENT))
+        desk.clock.stamp += 30
+        desk.delivery.nudge()
+        await looked()
+        assert len(web.bodies) == 1
+        await desk.later(30)
+    assert len(web.bodies) == 2
+
+
 async def test_an_urgent_message_before_the_first_look_into_the_record_does_not_count_either(
     box: Any, web: Any, parcel: MakeParcel
 ) -> None:

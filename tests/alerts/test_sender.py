@@ -51,6 +51,22 @@ async def test_a_mail_route_set_to_plain_text_gets_plain_text(mail: Any) -> None
     assert got.get_content().replace("\r\n", "\n").rstrip() == WORDS.body
 
 
+@pytest.mark.parametrize("form", ["html", "text"])
+async def test_a_mail_that_is_too_long_for_one_is_cut_by_whole_lines_and_keeps_its_last(mail: Any, form: str) -> None:
+    """The library would send it as several; after a long outage nobody wants fifty mails."""
+    lines = [f"{number}. Cool the nozzle. doorway-1: nozzle hot and idle since 09:31." for number in range(2000)]
+    body = "\n".join(["Cool the nozzle.", *lines, "All the facts: emberward incidents"])
+    words = WORDS._replace(body=body, html=f"<p>{body}</p>")
+    assert (await one(f"{mail.url}&format={form}", words=words)).outcome is Outcome.DELIVERED
+    (got,) = mail.mails
+    text = got.get_body(("plain",)).get_content().replace("\r\n", "\n").rstrip()
+    assert got["Subject"] == WORDS.subject
+    assert 30_000 < len(text) <= 32_768
+    *kept, gap, last = text.split("\n")
+    assert (gap, last) == ("…", "All the facts: emberward incidents")
+    assert kept == body.split("\n")[: len(kept)]
+
+
 async def test_a_push_arrives_with_title_and_body(web: Any) -> None:
     assert (await one(web.url)).outcome is Outcome.DELIVERED
     (got,) = web.bodies

@@ -49,6 +49,16 @@ def test_a_new_parcel_is_due_even_when_the_clock_was_set_back(record: Record) ->
     assert len(record.due(T0.stamp - 1_800)) == 1
 
 
+def test_with_more_than_is_handed_out_at_once_nothing_urgent_is_left_behind(
+    record: Record, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Behind the flood of a long outage the one message that matters would wait its turn."""
+    monkeypatch.setattr("watchdog.record.outbox.MOST_DUE", 3)
+    pressing = tell(6)._replace(priority=Priority.URGENT)
+    record.commit(batch(*(tell(nth) for nth in range(1, 6)), pressing))
+    assert [parcel.tell.nth for parcel in record.due(T0.stamp)] == [1, 2, 6]
+
+
 def test_a_failed_parcel_waits_for_its_next_try(record: Record) -> None:
     record.commit(batch(tell()))
     (parcel,) = record.due(T0.stamp)

@@ -94,13 +94,29 @@ def _part(service: Any, url: str, brief: bool, request: dict[str, Any]) -> tuple
     """Title, body and format that suit the route."""
     if brief and request.get("brief"):
         return "", request["brief"], "text"
-    if brief or len(request["title"]) + len(request["body"]) > service.body_maxlen:
-        return "", f"{request['title']}: {request['first']}", "text"
-    if url.lower().startswith(("mailto://", "mailtos://")):
-        if service.resolve_format("html") == "html" and request["html"]:
+    room = service.body_maxlen
+    if not brief and url.lower().startswith(("mailto://", "mailtos://")):
+        left = room - len(request["subject"])
+        if service.resolve_format("html") == "html" and 0 < len(request["html"]) <= left:
             return request["subject"], request["html"], "html"
-        return request["subject"], request["body"], "text"
+        return request["subject"], _cut(request["body"], left), "text"
+    if brief or len(request["title"]) + len(request["body"]) > room:
+        return "", f"{request['title']}: {request['first']}", "text"
     return request["title"], request["body"], "text"
+
+
+def _cut(body: str, room: int) -> str:
+    """Whole lines, the last one always: it says where the rest is. Else the library would make several messages of it."""
+    if len(body) <= room:
+        return body
+    *lines, last = body.split("\n")
+    kept, left = [], room - len(last) - 2
+    for line in lines:
+        left -= len(line) + 1
+        if left < 0:
+            break
+        kept.append(line)
+    return "\n".join((*kept, "…", last))
 
 
 if __name__ == "__main__":

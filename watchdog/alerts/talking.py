@@ -7,7 +7,7 @@ meanwhile. The stamps are read from the record once for each person; from then o
 from collections.abc import Iterable
 
 from watchdog.alerts.ledger import UNAVAILABLE, Outbox
-from watchdog.core.effects import Priority
+from watchdog.core.effects import Priority, TellKind
 from watchdog.core.routing.pace import HOUR, Pace, may_send_at
 from watchdog.record.parcels import Parcel
 
@@ -48,5 +48,7 @@ class Talking:
 
 
 def urgent(parcels: Iterable[Parcel]) -> bool:
-    """Whether one of them must not wait."""
-    return any(parcel.tell.priority is Priority.URGENT for parcel in parcels)
+    """Whether one of them must not wait. That an urgent alarm is over may."""
+    return any(
+        parcel.tell.priority is Priority.URGENT and parcel.tell.kind is not TellKind.ALL_CLEAR for parcel in parcels
+    )

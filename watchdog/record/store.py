@@ -116,7 +116,7 @@ class Record(Entries, Reader):
             return alarms.let_go(pen, machine, at, why)
 
     def due(self, stamp: float) -> tuple[Parcel, ...]:
-        """What should be delivered at `stamp`, oldest first, at most 1,000; what waits for a later time is left out."""
+        """What should be delivered at `stamp`, oldest first, at most 10,000; what waits for a later time is left out."""
         with self._looking() as pen:
             return outbox.due(pen, stamp)
 

@@ -106,7 +106,7 @@ def of_values(written: Written, settings: Settings) -> Iterator[Problem]:
                 told.add(Problem(written.place([*path, lesser]), f"{values}. It must be at most that."))
     yield from sorted(told)
     for name in settings.alarms:
-        row = replace(changed(TABLE[name], settings), suppresses=(), grows_from=())  # neither can be set
+        row = replace(changed(TABLE[name], settings), suppresses=(), covers=(), grows_from=())  # none can be set
         for sentence in unfit({name: row}):
             yield Problem(written.place(["alarms", name]), sentence.removeprefix(f"{name}: ") + ".")
     yield from routing_mistakes(written, settings)

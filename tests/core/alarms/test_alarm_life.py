@@ -658,3 +658,38 @@ def test_a_broken_sensor_hides_what_follows_from_its_reading_and_nothing_urgent(
     assert [alarm for _, alarm, kind in bench.heard if kind.startswith("tell")] == ["temperature-implausible"]
     bench.see("heating-stalled", True, urgent=True).run(11)
     assert bench.of("heating-stalled")[-2:] == [(11, "raised"), (11, "tell escalated 1")]
+
+
+# ---------------------------------------------------------------- covered
+
+
+def covered() -> Bench:
+    """`plain` follows from `cause` and asks for the same."""
+    bench = Bench({"cause": replace(CAUSE, suppresses=(), covers=("plain",)), "plain": HIGH})
+    bench.see("cause", True).run(0)
+    bench.see("plain", True).run(60)
+    return bench
+
+
+def test_what_asks_for_the_same_is_not_told_beside_an_alarm_that_nobody_has_taken_on() -> None:
+    bench = covered()
+    assert not [said for at, name, said in bench.heard if name == "plain" and "noted" not in said]
+    assert bench.standing("plain").suppressed_by == "cause"
+
+
+def test_once_somebody_has_taken_it_on_the_other_is_told_as_ever() -> None:
+    """Who took it on may have forgotten it: the nozzle must not stand hot without a word."""
+    bench = covered()
+    bench.acknowledge("cause")
+    bench.run(62)
+    assert (61, "plain", "tell alarm 1") in bench.heard
+
+
+def test_it_is_told_as_well_when_the_first_one_has_gone_or_is_shelved() -> None:
+    bench = covered()
+    bench.see("cause", False).run(80)
+    assert [at for at, name, said in bench.heard if (name, said) == ("plain", "tell alarm 1")] == [71]
+    bench = covered()
+    bench.shelve("cause", 600)
+    bench.run(62)
+    assert (61, "plain", "tell alarm 1") in bench.heard

@@ -104,6 +104,12 @@ def broken(name: str, changes: dict[str, Any]) -> Mapping[str, Alarm]:
         ("hot-idle", {"on_delay": 301.0}, "hot-idle: the on-delay eats more than half of the time to respond"),
         ("heat-runaway", {"latched": False}, "heat-runaway: urgent alarms latch"),
         ("job-late", {"suppresses": ("nonsense",)}, "job-late: suppresses nonsense, which is no alarm"),
+        ("job-late", {"covers": ("nonsense",)}, "job-late: covers nonsense, which is no alarm"),
+        (
+            "waiting-for-person",
+            {"covers": ("silent-hot",)},
+            "waiting-for-person: covers silent-hot, which must stand below it in the table",
+        ),
         (
             "job-late",
             {"suppresses": ("hot-idle",)},

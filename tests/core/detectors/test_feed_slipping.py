@@ -201,3 +201,12 @@ def test_healthy_feeding_runs_as_long_as_it_says() -> None:
     drift = (limits.share - 0.97) * 5 / noise
     stretches = siegmund(0.0, limits.share * limits.over / noise, drift)
     assert stretches * 5 / 1e6 > 100  # km
+
+
+def test_a_spool_that_grips_and_lets_go_is_one_finding(feeding: Any, watched: Watched) -> None:
+    """35 s without filament, 45 s with it: somebody who was told once need not be told every minute."""
+    watch = watched(feed_slipping)
+    answers = [watch.see(look).present for look in feeding(1500, share=lambda made: 0.0 if made % 320 > 180 else 1.0)]
+    first = answers.index(True)
+    assert first * PERIOD < 140
+    assert set(answers[first:]) == {True}

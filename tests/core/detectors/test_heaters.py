@@ -610,6 +610,15 @@ def test_the_way_back_from_a_digit_read_too_high_is_no_fall(seen: Seen, watched:
     assert told_at(watched(temperature_implausible), seen, course, "bed") is None
 
 
+def test_an_off_heater_does_not_warm_up_and_the_way_back_is_no_fall(seen: Seen, watched: Watched) -> None:
+    """38.5 that arrives as 78.5 after a line that nobody could read: an urgent message over a cold machine."""
+    moments = [(1000.0, 38.8), (1005.0, 38.7), (1015.0, 78.5), (1020.0, 38.3), (1025.0, 38.2), (1030.0, 38.1)]
+    heaters = [
+        Heater(now, 0.0, 0, 127, at, before, before_at, 0.0) for (before_at, before), (at, now) in pairwise(moments)
+    ]
+    assert told_at(watched(temperature_implausible), seen, iter(heaters), "bed") is None
+
+
 def test_single_readings_that_stand_out_prove_nothing_on_a_cable_that_damages_lines(
     seen: Seen, watched: Watched
 ) -> None:

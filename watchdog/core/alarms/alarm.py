@@ -81,6 +81,10 @@ class Alarm:
     suppresses: tuple[str, ...] = ()
     """alarms that only follow from this one: not announced while this one stands. They are rows further down the table,
     so one pass from the top knows every suppressor. An urgent alarm is never suppressed, whatever is written here."""
+    covers: tuple[str, ...] = ()
+    """alarms that follow from this one and ask for the same: not announced while nobody has acknowledged it, since its
+    reminders say enough. Once somebody has, they are told as ever: a deed that was forgotten must not stay unsaid. Rows
+    further down the table, and never urgent ones."""
     grows_from: tuple[str, ...] = ()
     """alarms that this urgent one may follow from: while one of them stands and was told, and names no other heater, this is
     said as that incident grown (`TellKind.ESCALATED`): at its own priority, to everybody whom it concerns, and raised in the
@@ -103,13 +107,16 @@ def problems(table: Mapping[str, Alarm]) -> tuple[str, ...]:
     above: set[str] = set()
     for name, row in table.items():
         found += [f"{name}: {problem}" for problem in _row_problems(name, row)]
-        for victim in row.suppresses:
+        for does, victim in (
+            *(("suppresses", one) for one in row.suppresses),
+            *(("covers", one) for one in row.covers),
+        ):
             if victim not in table:
-                found.append(f"{name}: suppresses {victim}, which is no alarm")
+                found.append(f"{name}: {does} {victim}, which is no alarm")
             elif victim == name or victim in above:
-                found.append(f"{name}: suppresses {victim}, which must stand below it in the table")
+                found.append(f"{name}: {does} {victim}, which must stand below it in the table")
             elif table[victim].priority is Priority.URGENT:
-                found.append(f"{name}: suppresses {victim}, which is urgent")
+                found.append(f"{name}: {does} {victim}, which is urgent")
         for seed in row.grows_from:
             if seed not in table or seed == name:
                 found.append(f"{name}: grows from {seed}, which is no other alarm")
@@ -137,7 +144,7 @@ def _row_problems(name: str, row: Alarm) -> Iterator[str]:
         yield "an alarm that nobody is told needs a reason, and no other does"
     if not row.spoken and row.priority is Priority.URGENT:
         yield "urgent alarms are told"
-    if not row.spoken and row.suppresses:
+    if not row.spoken and (row.suppresses or row.covers):
         yield "an alarm that nobody is told hides no other"
     if row.on_delay < 0 or row.off_delay < 0:
         yield "a delay is below 0"

@@ -54,6 +54,9 @@ def advance(table: Table, book: Book, findings: Mapping[str, Finding], at: Momen
         if row.suppresses and silences(after):
             for follower in row.suppresses:
                 silencers.setdefault(follower, name)
+        if row.covers and after.phase is Phase.UNACKNOWLEDGED and after.shelf is None:
+            for follower in row.covers:
+                silencers.setdefault(follower, name)
     return Book({**book.alarms, **changed}) if changed else book, tuple(said)
 
 

@@ -61,7 +61,7 @@ _ROWS = (
         delays_why=f"{_WAITED} or the machine says so; no delay when a hazard grows. Back only after half a minute below.",
         remind_after=REMINDING[_URGENT].first,
         suppresses=_ENDED,
-        grows_from=_others("heat-runaway"),
+        grows_from=(*_others("heat-runaway"), "extruding-in-place"),
     ),
     Alarm(
         name="temperature-implausible",
@@ -96,7 +96,7 @@ _ROWS = (
         delays_why="The machine said it: nothing to wait for. Back once it has spoken normally for 10 s.",
         remind_after=REMINDING[_URGENT].first,
         suppresses=_ENDED,
-        grows_from=_HEATER,
+        grows_from=(*_HEATER, "extruding-in-place"),
     ),
     Alarm(
         name="extruding-in-place",
@@ -113,6 +113,7 @@ _ROWS = (
         off_delay=10.0,
         delays_why=f"{_WAITED} for two feeds. Back once an axis has moved for 10 s.",
         remind_after=REMINDING[_URGENT].first,
+        suppresses=("heat-not-holding", "heating-stalled"),  # so much cold plastic cools the nozzle
     ),
     Alarm(
         name="silent-hot",
@@ -237,6 +238,7 @@ _ROWS = (
         delays_why=f"{_WAITED} where that is right. Between two questions in a row it is free for a moment.",
         remind_after=REMINDING[_HIGH].first,
         suppresses=("job-stalled",),
+        covers=("hot-idle",),
     ),
     Alarm(
         name="host-suspended",
@@ -314,6 +316,7 @@ _ROWS = (
         off_delay=10.0,
         delays_why=f"{_WAITED} 3 min. A counter that moved once moves again within seconds.",
         remind_after=REMINDING[_HIGH].first,
+        covers=("hot-idle",),
     ),
     Alarm(
         name="unsupervised-hot",

@@ -4,7 +4,8 @@ Looks at  filament that went past the sensor (mm) against what was asked for: th
           counter, or positions that the machine tells.
 Present   by a CUSUM of what is missing to `share`: S = max(0, S + share x asked - moved) reaches share x `over`. So after
           `over` where nothing moves, later where something does. A move is asked for up to `latency` before it is made, and
-          is missing only then. Absent again once half of it has been made good, or the job is held or ends.
+          is missing only then. Absent again once `well` has been fed with S below half of that (a tangled spool grips and
+          lets go), or the job is held or ends.
 Unknown   without a sensor, while it is stale, and where nobody can tell what is asked for.
 Because   a jam or a tangled spool prints air. Where stretches of 5 mm are measured 1.5 mm off (standard deviation), healthy
           feeding runs more than 100 km between two false alarms (Siegmund's approximation, `statistics.run_length`).
@@ -34,6 +35,13 @@ class Limits:
     over: float = limit(
         20, "mm", "where nothing moves; one pulse of a coarse sensor is 7; project's choice", least=5, most=1000
     )
+    well: float = limit(
+        300,
+        "mm",
+        "fed as asked before it counts as mended; a tangle lets go for less; project's choice",
+        least=5,
+        most=5000,
+    )
     latency: float = limit(20, "s", "moves wait in the machine's queue for their turn; project's choice", most=300)
 
 
@@ -53,6 +61,7 @@ class Memory:
     least: tuple[float, float] = (0.0, 0.0)  # asked, moved: where least was missing
     base: float = 0.0  # mm: share x asked - moved from which S counts
     told: bool = False
+    slipped: float = 0.0  # asked for and settled, when half of the limit or more was last missing
 
 
 _FRESH = Memory()
@@ -82,11 +91,13 @@ def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Fin
     else:
         memory = _followed(limits, memory, (asked, counter), (seen.at, read_at))
     missing = limits.share * memory.settled - memory.moved - memory.base
-    if memory.told and missing < most / 2:
+    if memory.told and missing >= most / 2:
+        memory = replace(memory, slipped=memory.settled)
+    elif memory.told and memory.settled - memory.slipped >= limits.well:
         return Memory(job.number, by, asked, counter=counter, read_at=read_at), ABSENT
     if missing > most or (missing == most and not memory.told):
         # no more is kept: feeding that is well again is then known as well after so many mm
-        memory = replace(memory, base=memory.base + missing - most, told=True)
+        memory = replace(memory, base=memory.base + missing - most, told=True, slipped=memory.settled)
     if not memory.told:
         return memory, ABSENT
     gone, went = memory.settled - memory.least[0], max(0.0, memory.moved - memory.least[1])
@@ -138,4 +149,5 @@ def _followed(limits: Limits, memory: Memory, mm: tuple[float, float], times: tu
         least,
         base,
         memory.told,
+        memory.slipped,
     )

@@ -135,7 +135,8 @@ def _follow(limits: Limits, trace: Trace, heater: Heater, noisy: bool) -> Trace:
     if at == trace.judged_at:
         return trace
     if not leapt(heater, limits.rises, limits.falls):
-        odd = abs(now - before) >= _APART or leapt(heater, limits.falls, limits.falls)
+        most = _APART if heater.target else _APART / 2  # what is off does not warm up
+        odd = abs(now - before) >= _APART or now - before >= most or leapt(heater, limits.falls, limits.falls)
         return trace if not odd or trace.apart_at == at else replace(trace, apart_at=at)
     if before <= limits.lowest or before >= limits.highest or before_at == trace.apart_at:
         return trace  # back from one odd reading

@@ -23,6 +23,7 @@ from watchdog.settings.fill import people_of, watch_of
 from watchdog.settings.jobs import Hours, Motion
 from watchdog.settings.limits import by_alarm
 from watchdog.settings.model import AlarmChange, Delivery, LogLayout, Machine, Person, Places, Route, Settings
+from watchdog.settings.mqtt import MqttTable
 from watchdog.settings.network import NetworkTable
 from watchdog.settings.page import PageTable
 from watchdog.settings.sensors import Sensor
@@ -140,6 +141,7 @@ def test_a_commented_default_is_the_default() -> None:
         (NetworkTable, ["network"]),
         (HeartbeatTable, ["heartbeat"]),
         (PageTable, ["page"]),
+        (MqttTable, ["mqtt"]),
         (Places, ["places"]),
     ],
 )
@@ -159,6 +161,9 @@ def test_the_example_names_every_setting_that_there_is(model: Any, table: list[s
         left_out = {"url_file", "credential"}  # told in words: a file that is not there would be a mistake
         before = "---- calendars" if model is Calendar else "# A dead watch tells nobody."
         assert all(f"\n#   {name} " in TEXT[TEXT.index(before) :] for name in left_out)
+    if model is MqttTable:
+        left_out = {"password_file", "credential"}  # the same
+        assert all(f"\n#   {name} " in TEXT[TEXT.index("---- MQTT") :] for name in left_out)
     assert set(model.model_fields) - named <= left_out
 
 

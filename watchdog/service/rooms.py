@@ -8,7 +8,7 @@ import asyncio
 from collections.abc import Callable, Coroutine, Mapping
 from dataclasses import replace
 from functools import partial
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import structlog
 
@@ -40,6 +40,9 @@ from watchdog.settings.page import page_of
 from watchdog.settings.places import Kept
 from watchdog.timetable.school import School
 
+if TYPE_CHECKING:
+    from watchdog.service.on_network import OnNetwork
+
 COMPUTER_EVERY = 30.0  # s between two looks at the watching computer
 SENSORS_EVERY = 10.0  # s between two looks at which sensors have gone quiet
 DEPENDS_EVERY = 5.0  # s between two looks at which jobs depend on it
@@ -56,6 +59,8 @@ class Shared(NamedTuple):
     workers: Mapping[str, Watching]
     keeping: Keeping
     health: Health
+    network: "OnNetwork | None" = None
+    """the broker's room; None without one"""
 
 
 class Rooms:
@@ -118,6 +123,8 @@ class Rooms:
             found.append(("page", self._page(self._key)))
         if wanted(settings.notices):
             found.append(("day", self._day().run()))
+        if shared.network is not None:
+            found.append(("mqtt", shared.network.run()))
         if settings.metrics is not None:
             found.append(("numbers", self._numbers(counted)))
         return found
@@ -129,6 +136,7 @@ class Rooms:
             "kept_awake": self.awake is not None and self.awake.held,
             "not_kept_awake": self._may_sleep,
             "page": None if self._options is None else self._options.address,
+            "mqtt": None if self._s.network is None else self._s.network.facts(),
         }
 
     def _not_awake(self, sentence: str | None) -> None:
@@ -181,10 +189,14 @@ class Rooms:
             self._s.keeping,
             self._s.clock,
             lambda: (counted.attempts, counted.took),
-            lambda: self._refused(),
+            self._not_taken,
             partial(self._tell, "metrics"),
         )
         await numbers.run()
+
+    def _not_taken(self) -> dict[str, int]:
+        network = self._s.network
+        return {**self._refused(), **({} if network is None else {"mqtt": network.refused})}
 
     def _day(self) -> Day:
         settings = self._s.settings

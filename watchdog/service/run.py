@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import structlog
 
@@ -51,10 +51,14 @@ from watchdog.settings.fill import (
     watch_of_itself,
 )
 from watchdog.settings.model import Machine
+from watchdog.settings.mqtt_options import mqtt_of
 from watchdog.settings.notices import cooling_of, wanted
 from watchdog.settings.places import Kept
 from watchdog.settings.routing import plan_of
 from watchdog.sources.loop_lag import LoopLag
+
+if TYPE_CHECKING:
+    from watchdog.service.on_network import OnNetwork
 
 SLEPT = 2.0  # s of suspension that count as a time without sight
 HUNG = 10.0  # s that a tick may be late before that counts too
@@ -103,6 +107,8 @@ class Service:
         self._clock = Clock(rate)
         self._started = self._clock.now()
         self._people = people_of(settings)
+        self._broker = mqtt_of(settings.mqtt)
+        self._network: OnNetwork | None = None
         self._workers: dict[str, Watching] = {}
         self._wires: dict[str, Wire] = {}
         self._health = Health(self._impaired)
@@ -129,9 +135,12 @@ class Service:
                 self._delivery_trouble,
                 minutes=partial(self._minutes, keeping),
             )
-            ties = Ties(self._clock, keeping, delivery.nudge, self._hooks.narrate)
+            self._network = self._on_network()
+            ties = Ties(self._clock, keeping, delivery.nudge, self._narrate)
             self._make(ties, worlds)
-            shared = Shared(self._settings, self._kept, self._clock, self._workers, keeping, self._health)
+            shared = Shared(
+                self._settings, self._kept, self._clock, self._workers, keeping, self._health, self._network
+            )
             self._rooms = Rooms(shared)
             self._folder = self._job_folder()
             await self._let_go(keeping)
@@ -155,7 +164,10 @@ class Service:
             worker = Watching(watched, world, ties, wishes, pace=pace_of(machine), mark=mark, memories=memories)
             before = worlds[name][1].elapsed if name in worlds else self._started.elapsed
             self._workers[name] = worker
-            self._wires[name] = Wire(name, machine, self._kept, self._clock, worker, self._health, self._lag, before)
+            subscribe = None if self._network is None else self._network.subscribe
+            self._wires[name] = Wire(
+                name, machine, self._kept, self._clock, worker, self._health, self._lag, before, subscribe
+            )
         own = watch_of_itself(self._settings)
         memories = memories_in(worlds[ITSELF][0]) if ITSELF in worlds else None
         world = self._world(own, worlds)[0]
@@ -168,6 +180,20 @@ class Service:
         """What the house asks for, beside the alarms."""
         settings = self._settings
         return Wishes(plan_of(settings), unspoken(settings), cools, wanted(settings.notices))
+
+    def _on_network(self) -> "OnNetwork | None":
+        """What is said on the network's broker; its library is loaded only where there is one."""
+        if self._broker is None:
+            return None
+        from watchdog.service.on_network import OnNetwork
+
+        topics = {name: sensor.topic for name, sensor in self._settings.sensors.items()}
+        return OnNetwork(self._broker, self._workers, ITSELF, topics, self._clock, self._health)
+
+    def _narrate(self, machine: str, effects: Sequence[Effect]) -> None:
+        self._hooks.narrate(machine, effects)
+        if self._network is not None:
+            self._network.narrate(machine, effects)
 
     def _job_folder(self) -> JobFolder | None:
         """The folder of job files, planned for every machine."""

@@ -18,6 +18,7 @@ from watchdog.sources.hearing import host_resumed
 from watchdog.sources.loop_lag import LoopLag
 from watchdog.sources.recorder import Recorder
 from watchdog.sources.serial_port import SerialSource
+from watchdog.sources.topic_lines import Subscribe, TopicSource
 from watchdog.sources.traffic_log import LogSource
 
 
@@ -39,8 +40,10 @@ class Wire:
         health: Health,
         lag: LoopLag,
         not_before: float,
+        subscribe: Subscribe | None = None,
     ) -> None:
-        """`not_before`: elapsed of the last moment that the stored world knows; lines of a log are never dated before it."""
+        """`not_before`: elapsed of the last moment that the stored world knows; lines of a log are never dated before it.
+        `subscribe`: how a topic is listened to; None where there is no broker."""
         self._name = name
         self._worker = worker
         self._health = health
@@ -51,6 +54,7 @@ class Wire:
             self._recorder = Recorder(kept.recordings, name, recorder_of(machine), say=self._say)
         self._serial: SerialSource | None = None
         self._follows: LogSource | None = None
+        self._topic: TopicSource | None = None
         self._source: _Runs
         if machine.source == "serial":
             self._serial = SerialSource(
@@ -58,6 +62,9 @@ class Wire:
             )
             worker.asks_through(self._serial)
             self._source = self._serial
+        elif machine.topic is not None and subscribe is not None:
+            self._topic = TopicSource(machine.topic, clock, self.hear, subscribe, not_before=not_before, say=self._say)
+            self._source = self._topic
         else:
             resume = worker.mark.place if worker.mark is not None else None
             self._follows = LogSource(log_of(machine), clock, self.hear, resume, not_before=not_before, say=self._say)
@@ -108,6 +115,8 @@ class Wire:
             facts |= {"port": self._serial.port, "trouble": self._serial.trouble, "refused": self._serial.refused}
         if self._follows is not None:
             facts |= {"log": str(self._follows.options.path), "log_lines_unparsed": self._follows.unparsed}
+        if self._topic is not None:
+            facts |= {"topic": self._topic.topic, "trouble": self._topic.trouble, "ignored": self._topic.ignored}
         if self._recorder is not None:
             facts |= {"recorded": self._recorder.written, "not_recorded": self._recorder.dropped}
         return facts

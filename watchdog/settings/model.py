@@ -17,14 +17,15 @@ from watchdog.settings.jobs import Hours, Motion
 from watchdog.settings.kinds import AlarmName, Credential, Material, Port, Socket, TimeFormat, Zone
 from watchdog.settings.limits import AlarmLimits
 from watchdog.settings.metrics import MetricsTable
+from watchdog.settings.mqtt import MqttTable, Topic
 from watchdog.settings.network import NetworkTable
 from watchdog.settings.notices import Cooling, Notices
 from watchdog.settings.page import PageTable
 from watchdog.settings.quantities import Count, Name, Number, Place, Seconds, Unit
 from watchdog.settings.routing import Routing
 from watchdog.settings.sensors import Sensor
-
 from watchdog.settings.switch import HeartbeatTable
+
 
 class LogLayout(Model):
     """How another program's traffic log is laid out."""
@@ -46,7 +47,7 @@ class LogLayout(Model):
 class Machine(Model):
     """One printer."""
 
-    source: Literal["serial", "log"] = "serial"
+    source: Literal["serial", "log", "mqtt"] = "serial"
     port: Port | None = None
     """stable name of the port, or an address that begins with socket:// or rfc2217://; found by itself when left out"""
     baud: Annotated[Count, Unit("bits a second")] = Field(default=115200, ge=1200, le=4_000_000)
@@ -57,6 +58,8 @@ class Machine(Model):
     """s between queries; one every 2 s is below 1 % of the line at 115200 bits a second"""
     log: Place | None = None
     """the traffic log to follow (source = "log"); a name with * is a series of files, the last by name being written"""
+    topic: Topic | None = None
+    """where its traffic is told (source = "mqtt"), as lines of this project's recording format or as bare received lines"""
     layout: LogLayout | None = None
     """how that log is laid out; this project's own recording format when left out"""
     record: bool = False
@@ -162,6 +165,8 @@ class Settings(BaseSettings):
     """limits for all machines, a table for each alarm"""
     alarms: dict[AlarmName, AlarmChange] = Field(default_factory=dict)
     delivery: Delivery = Field(default_factory=Delivery)
+    mqtt: MqttTable | None = None
+    """the MQTT broker; none when left out"""
     sensors: dict[Name, Sensor] = Field(default_factory=dict)
     """sensors beside the machines"""
     jobs: Place | None = None

@@ -22,6 +22,8 @@ def notes(settings: Settings, file: Path | None) -> Iterator[str]:
     for name, machine in settings.machines.items():
         if machine.source == "serial" and machine.baud not in COMMON_BAUDS:
             yield f"machines.{name}.baud: {machine.baud} is an unusual speed; look again whether it is meant"
+    if settings.sensors and settings.mqtt is None:
+        yield "sensors are set up, and no broker: nothing will be heard of them. Add a table [mqtt] with its host"
     yield from _people(settings)
     for name, route in settings.routes.items():
         yield from _route(name, route)

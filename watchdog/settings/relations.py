@@ -45,7 +45,7 @@ def of_written(written: Written) -> Iterator[Problem]:
 
 def _machines(written: Written, machines: Mapping[str, Mapping[str, Any]]) -> Iterator[Problem]:
     taken: dict[str, str] = {}
-    serial = sum(not _follows_a_log(machine) for machine in machines.values())
+    serial = sum(not _only_listens(machine) for machine in machines.values())
     for name, machine in machines.items():
         place = ["machines", name]
         if name == ITSELF:
@@ -58,7 +58,7 @@ def _machines(written: Written, machines: Mapping[str, Mapping[str, Any]]) -> It
             yield Problem(written.place([*place, "log"]), fault)
         elif machine.get("source", "serial") == "serial" and "log" in machine:
             yield Problem(written.place([*place, "source"]), 'log is set. Write source = "log", or take log out.')
-        elif not follows and used is None and serial > 1:
+        elif not _only_listens(machine) and used is None and serial > 1:
             fault = "is missing. With several serial machines each names its port, or two would take the same."
             yield Problem(written.place([*place, "port"]), fault)
         elif isinstance(used, str):
@@ -72,6 +72,10 @@ def _machines(written: Written, machines: Mapping[str, Mapping[str, Any]]) -> It
 
 def _follows_a_log(machine: Mapping[str, Any]) -> bool:
     return machine.get("source") == "log" or ("log" in machine and "source" not in machine)
+
+
+def _only_listens(machine: Mapping[str, Any]) -> bool:
+    return machine.get("source") == "mqtt" or _follows_a_log(machine)
 
 
 def _layout(written: Written, path: Sequence[str], layout: object) -> Iterator[Problem]:

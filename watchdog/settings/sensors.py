@@ -9,6 +9,7 @@ from watchdog.core.payload import is_pointer
 from watchdog.core.sensors import SensorSpec
 from watchdog.core.snapshot import SensorKind
 from watchdog.settings.base import Model
+from watchdog.settings.mqtt import Topic
 from watchdog.settings.problems import nearest, shown
 from watchdog.settings.quantities import Name, Number, Seconds
 
@@ -38,18 +39,12 @@ def _pointer(written: str) -> str:
     return written
 
 
-def _topic(written: str) -> str:
-    if not written.strip() or len(written.encode()) > 512 or any(letter in written for letter in "+#\0"):
-        raise ValueError("is no topic: it names one place, without + and #")
-    return written
-
-
 class Sensor(Model):
     """One sensor that speaks over MQTT."""
 
     machine: Name
     """the machine beside which it stands"""
-    topic: Annotated[str, AfterValidator(_topic)]
+    topic: Topic
     """where it speaks"""
     kind: Annotated[SensorKind, BeforeValidator(_kind)]
     """what it measures"""

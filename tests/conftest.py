@@ -1,8 +1,15 @@
 """What every room's tests share."""
 
+import contextlib
+import getpass
+import grp
+import os
+import pwd
 import shutil
+import signal
 import socket
 import subprocess
+import tempfile
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -98,3 +105,149 @@ def mosquitto(tmp_path: Path) -> Iterator[Callable[..., Mosquitto]]:
     yield start
     for broker in started:
         broker.kill()
+
+
+DOVECOT = shutil.which("dovecot", path="/usr/sbin:/usr/local/sbin:/usr/bin:/usr/local/bin")
+
+
+class Dovecot:
+    """A real IMAP server with one account, `watch` with the password `pässword`, and a certificate of its own."""
+
+    def __init__(self, folder: Path) -> None:
+        """`folder` must have a short name, for sockets, and be one that everybody may enter."""
+        self.folder = folder
+        self.maildir = folder / "mails"
+        self.log = folder / "dovecot.log"
+        self.root = folder / "root.pem"
+        folder.chmod(0o755)
+        for part in ("cur", "new", "tmp", ".Answers/cur", ".Answers/new", ".Answers/tmp"):
+            (self.maildir / part).mkdir(parents=True)
+        self.port, self.plain_port = _free_ports(2)
+        self._certify()
+        self._config = folder / "dovecot.conf"
+        self._configure()
+        self._process: subprocess.Popen[bytes] | None = None
+        self._count = 0
+
+    def _certify(self) -> None:
+        words = (
+            f"req -x509 -newkey ec -pkeyopt ec_paramgen_curve:prime256v1 -nodes -days 2 -keyout {self.folder}/key.pem"
+        )
+        whom = ["-subj", "/CN=localhost", "-addext", "subjectAltName=DNS:localhost"]
+        command = ["openssl", *words.split(), "-out", str(self.root), *whom]
+        subprocess.run(command, check=True, capture_output=True)
+
+    def _configure(self) -> None:
+        (self.folder / "accounts").write_text("watch:{PLAIN}pässword\n", encoding="utf-8")
+        own = getpass.getuser()
+        reader = "nobody" if own == "root" else own  # the server reads no mail as root
+        accounts = ""  # started by root, the server has accounts of its own for what needs few rights
+        if own != "root":
+            group = grp.getgrgid(os.getgid()).gr_name
+            accounts = f"default_internal_user = {own}\ndefault_login_user = {own}\ndefault_internal_group = {group}\n"
+        lines = f"""
+base_dir = {self.folder}/run
+state_dir = {self.folder}/state
+log_path = {self.log}
+protocols = imap
+listen = 127.0.0.1
+{accounts}first_valid_uid = 1
+ssl = required
+ssl_cert = <{self.root}
+ssl_key = <{self.folder}/key.pem
+mail_location = maildir:{self.maildir}
+namespace inbox {{
+  inbox = yes
+  separator = /
+}}
+passdb {{
+  driver = passwd-file
+  args = {self.folder}/accounts
+}}
+userdb {{
+  driver = static
+  args = uid={reader} gid={grp.getgrgid(pwd.getpwnam(reader).pw_gid).gr_name} home={self.folder}
+}}
+service imap-login {{
+  chroot =
+  inet_listener imap {{
+    port = {self.plain_port}
+  }}
+  inet_listener imaps {{
+    port = {self.port}
+    ssl = yes
+  }}
+}}
+service anvil {{
+  chroot =
+}}
+service stats {{
+  chroot =
+}}
+"""
+        self._config.write_text(lines, encoding="utf-8")
+        if own == "root":
+            for place in (self.maildir, *self.maildir.rglob("*")):
+                shutil.chown(place, reader)
+
+    def start(self) -> None:
+        """Start it and wait until it listens."""
+        assert DOVECOT is not None
+        command = [DOVECOT, "-F", "-c", str(self._config)]
+        self._process = subprocess.Popen(
+            command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
+        )
+        deadline = time.monotonic() + 30
+        while time.monotonic() < deadline and self._process.poll() is None:
+            try:
+                socket.create_connection(("127.0.0.1", self.port), timeout=1).close()
+            except OSError:
+                time.sleep(0.02)
+            else:
+                return
+        raise RuntimeError(f"dovecot does not listen:\n{self.log.read_text() if self.log.exists() else ''}")
+
+    def stop(self) -> None:
+        """End it, and every connection with it."""
+        if self._process is not None:
+            self._process.terminate()
+            self._process.wait(30)
+            with contextlib.suppress(ProcessLookupError):
+                os.killpg(self._process.pid, signal.SIGKILL)  # sessions go on by themselves
+            self._process = None
+
+    def deliver(self, mail: bytes, folder: str = "") -> str:
+        """Put a mail into the inbox, or into the folder `.NAME`, as a mail server does; its name."""
+        self._count += 1
+        name = f"{int(time.time())}.M{self._count}P{os.getpid()}.localhost"
+        waiting = self.maildir / folder / "tmp" / name
+        waiting.write_bytes(mail)
+        shutil.chown(waiting, self.maildir.owner())
+        waiting.rename(self.maildir / folder / "new" / name)
+        return name
+
+    def seen(self, name: str, folder: str = "") -> bool:
+        """Whether the mail is marked as seen; it must still be there."""
+        (file,) = [*(self.maildir / folder).glob(f"*/{name}*")]
+        return "S" in file.name.rpartition(":2,")[2] and ":2," in file.name
+
+
+def _free_ports(count: int) -> list[int]:
+    with contextlib.ExitStack() as held:
+        opened = [held.enter_context(socket.create_server(("127.0.0.1", 0))) for _ in range(count)]
+        return [int(one.getsockname()[1]) for one in opened]
+
+
+@pytest.fixture
+def dovecot() -> Iterator[Dovecot]:
+    """A running IMAP server with an empty mailbox."""
+    if DOVECOT is None:
+        pytest.skip("dovecot is not installed")
+    folder = Path(tempfile.mkdtemp(prefix="imap-", dir="/tmp"))
+    server = Dovecot(folder)
+    try:
+        server.start()
+        yield server
+    finally:
+        server.stop()
+        shutil.rmtree(folder, ignore_errors=True)

@@ -22,6 +22,7 @@ from watchdog.settings.example import BEGIN, END, limits_part, rewritten
 from watchdog.settings.fill import people_of, watch_of
 from watchdog.settings.jobs import Hours, Motion
 from watchdog.settings.limits import by_alarm
+from watchdog.settings.mail_answers import MailAnswersTable
 from watchdog.settings.model import AlarmChange, Delivery, LogLayout, Machine, Person, Places, Route, Settings
 from watchdog.settings.mqtt import MqttTable
 from watchdog.settings.network import NetworkTable
@@ -32,7 +33,7 @@ from watchdog.settings.switch import HeartbeatTable
 EXAMPLE = Path(__file__).parents[2] / "config" / "emberward.toml"
 TEXT = EXAMPLE.read_text("utf-8")
 REMAKE = "python -m watchdog.settings.example config/emberward.toml"
-_SETTING = re.compile(r'#?([a-z_]+|"[^"]+") = |#?\[[a-z0-9.-]+\]$')
+_SETTING = re.compile(r'#?([a-z_]+|"[^"]+") = |#?\[[a-z0-9_.-]+\]$')
 
 
 def switched_on(text: str) -> str:
@@ -141,6 +142,7 @@ def test_a_commented_default_is_the_default() -> None:
         (NetworkTable, ["network"]),
         (HeartbeatTable, ["heartbeat"]),
         (PageTable, ["page"]),
+        (MailAnswersTable, ["mail_answers"]),
         (MqttTable, ["mqtt"]),
         (Places, ["places"]),
     ],
@@ -164,6 +166,9 @@ def test_the_example_names_every_setting_that_there_is(model: Any, table: list[s
     if model is MqttTable:
         left_out = {"password_file", "credential"}  # the same
         assert all(f"\n#   {name} " in TEXT[TEXT.index("---- MQTT") :] for name in left_out)
+    if model is MailAnswersTable:
+        left_out = {"password_file", "credential"}
+        assert all(f"\n#   {name} " in TEXT[TEXT.index("With this table an alarm") :] for name in left_out)
     assert set(model.model_fields) - named <= left_out
 
 

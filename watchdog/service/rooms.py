@@ -12,28 +12,31 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import structlog
 
+from watchdog.alerts.mailbox import Mailbox
 from watchdog.alerts.matters import Matter
 from watchdog.clock import Clock
-from watchdog.core.effects import TellKind
 from watchdog.core.finding import Evidence
-from watchdog.core.notices.notice import FIRST_LAYER
 from watchdog.core.snapshot import Snapshot
 from watchdog.core.step import stale_sensors
 from watchdog.core.timetable import Timetable
 from watchdog.host import computer, vitals
 from watchdog.host.awake import Awake
 from watchdog.page import key as page_key
-from watchdog.page.links import Claim, Key, Purpose, link_for
+from watchdog.page.links import Claim, Key, link_for
+from watchdog.service import claims
 from watchdog.service.counted import Counted
 from watchdog.service.day import Day
 from watchdog.service.deeds import LinkDeeds
 from watchdog.service.digest import sum_up
 from watchdog.service.health import Health
 from watchdog.service.keeping import Keeping
+from watchdog.service.mail_answers import MailAnswers, mark_for
 from watchdog.service.watching import Watching
+from watchdog.settings.addresses import NoAddress
 from watchdog.settings.calendar_sources import NoCalendar, calendars_of
 from watchdog.settings.computer import depends
-from watchdog.settings.fill import ITSELF, week_of, zone_of
+from watchdog.settings.fill import ITSELF, people_of, week_of, zone_of
+from watchdog.settings.mail_options import mail_addresses, mailbox_of
 from watchdog.settings.model import Settings
 from watchdog.settings.notices import wanted
 from watchdog.settings.page import page_of
@@ -75,7 +78,8 @@ class Rooms:
         self.awake: Awake | None = None
         self._may_sleep: str | None = None
         self._refused: Callable[[], Mapping[str, int]] = dict
-        if self._options is not None:
+        self._answers: MailAnswers | None = None
+        if self._options is not None or shared.settings.mail_answers is not None:
             try:
                 self._key = page_key.kept(shared.kept.state)
             except page_key.NoKey as none:
@@ -85,30 +89,35 @@ class Rooms:
         """The link that answers `matter` for `person`; None where there is no page or nothing to answer."""
         if self._options is None:
             return None
-        purpose = Purpose.ACKNOWLEDGE
-        if matter.tell.kind is TellKind.NOTICE:
-            if matter.tell.alarm != FIRST_LAYER:
-                return None
-            purpose = Purpose.FIRST_LAYER
-        return self._link(purpose, person, matter)
+        return self._link(claims.to_answer(person, matter, self._s.clock.now().stamp + self._options.links_last))
 
     def outlast_link(self, person: str, matter: Matter) -> str | None:
         """The link that allows the job of `matter` to outlast the supervised hours; None where that is not the matter."""
-        if self._options is None or matter.tell.alarm != "outlasts-supervision":
+        if self._options is None:
             return None
-        job = self._s.workers[matter.machine].seen().job if matter.machine in self._s.workers else None
-        if job is None or job.ended is not None:
-            return None
-        return self._link(Purpose.ALLOW_OUTLAST, person, matter, job.number)
+        expires = self._s.clock.now().stamp + self._options.links_last
+        return self._link(claims.to_allow(person, matter, expires, self._s.workers))
 
-    def _link(self, purpose: Purpose, person: str, matter: Matter, number: int | None = None) -> str | None:
-        options = self._options
-        if options is None:
+    def mark(self, person: str, matter: Matter) -> str | None:
+        """The mark by which the mailed answer of `person` to `matter` is known; None where no mailbox is read."""
+        told = self._s.settings.mail_answers
+        if told is None:
             return None
-        expires = int(self._s.clock.now().stamp + options.links_last)
-        alarm = matter.tell.alarm if purpose is Purpose.ACKNOWLEDGE else ""
-        claim = Claim(purpose, matter.machine, alarm, number or matter.tell.occurrence, person, expires)
-        return link_for(options.address, self._key, claim)
+        return self._mark(claims.to_answer(person, matter, self._s.clock.now().stamp + told.answers_last))
+
+    def outlast_mark(self, person: str, matter: Matter) -> str | None:
+        """The mark by which `person` allows the job of `matter` to outlast the supervised hours."""
+        told = self._s.settings.mail_answers
+        if told is None:
+            return None
+        expires = self._s.clock.now().stamp + told.answers_last
+        return self._mark(claims.to_allow(person, matter, expires, self._s.workers))
+
+    def _link(self, claim: Claim | None) -> str | None:
+        return None if self._options is None or claim is None else link_for(self._options.address, self._key, claim)
+
+    def _mark(self, claim: Claim | None) -> str | None:
+        return None if claim is None else mark_for(self._key, claim)
 
     def tasks(self, counted: Counted) -> list[Task]:
         """Everything that runs beside the workers, by name."""
@@ -121,6 +130,8 @@ class Rooms:
             found += [("awake", self.awake.run()), ("depends", self._see_who_depends(self.awake))]
         if self._options is not None and self._key is not None:
             found.append(("page", self._page(self._key)))
+        if settings.mail_answers is not None and self._key is not None:
+            found.append(("mail answers", self._read_answers(self._key)))
         if wanted(settings.notices):
             found.append(("day", self._day().run()))
         if shared.network is not None:
@@ -136,6 +147,7 @@ class Rooms:
             "kept_awake": self.awake is not None and self.awake.held,
             "not_kept_awake": self._may_sleep,
             "page": None if self._options is None else self._options.address,
+            "mail_answers": None if self._answers is None else dict(self._answers.counts),
             "mqtt": None if self._s.network is None else self._s.network.facts(),
         }
 
@@ -175,6 +187,23 @@ class Rooms:
         self._refused = lambda: {"page": sum(page.counts.values())}
         await page.run()
 
+    async def _read_answers(self, key: Key) -> None:
+        shared = self._s
+        try:
+            options = mailbox_of(shared.settings.mail_answers, shared.settings.network)
+            addresses = mail_addresses(people_of(shared.settings))
+        except NoAddress as none:
+            self._tell("mail answers", f"mail answers: a secret cannot be read: {none.strerror}.")
+            return
+        if options is None:
+            return
+        deeds = LinkDeeds(shared.workers, shared.keeping, shared.clock, ITSELF)
+        self._answers = answers = MailAnswers(deeds, shared.workers, key, shared.clock, addresses)
+        await Mailbox(options, shared.clock, answers.take, partial(self._tell, "mail answers")).run()
+
+    def _refused_mails(self) -> dict[str, int]:
+        return {} if self._answers is None else {"mail": self._answers.refused}
+
     async def _numbers(self, counted: Counted) -> None:
         from watchdog.service.numbers import Numbers  # loads the metrics library
 
@@ -196,7 +225,7 @@ class Rooms:
 
     def _not_taken(self) -> dict[str, int]:
         network = self._s.network
-        return {**self._refused(), **({} if network is None else {"mqtt": network.refused})}
+        return {**self._refused(), **self._refused_mails(), **({} if network is None else {"mqtt": network.refused})}
 
     def _day(self) -> Day:
         settings = self._s.settings

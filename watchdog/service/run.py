@@ -134,6 +134,10 @@ class Service:
                 delivery_of(self._settings),
                 self._delivery_trouble,
                 minutes=partial(self._minutes, keeping),
+                marks=lambda person, matter: None if self._rooms is None else self._rooms.mark(person, matter),
+                outlast_marks=lambda person, matter: (
+                    None if self._rooms is None else self._rooms.outlast_mark(person, matter)
+                ),
             )
             self._network = self._on_network()
             ties = Ties(self._clock, keeping, delivery.nudge, self._narrate)

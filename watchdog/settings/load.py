@@ -8,7 +8,7 @@ from typing import Any, Literal
 from pydantic import ValidationError
 
 from watchdog.settings import addresses as keeping
-from watchdog.settings import calendar_sources, heartbeat, mqtt_options, network, origin, relations
+from watchdog.settings import calendar_sources, heartbeat, mail_options, mqtt_options, network, origin, relations
 from watchdog.settings.findings import from_validation, path_of
 from watchdog.settings.model import Settings
 from watchdog.settings.origin import Written
@@ -45,12 +45,14 @@ def load(file: Path | None, *, addresses: Addresses = "needed") -> Settings:
     problems += relations.of_values(written, settings)
     problems += calendar_sources.of_written(written)
     problems += [Problem(written.place(path), fault) for path, fault in heartbeat.of_written(written.merged)]
+    problems += [Problem(written.place(path), fault) for path, fault in mail_options.of_written(written.merged)]
     problems += [Problem(written.place(path), fault) for path, fault in mqtt_options.of_written(written.merged)]
     if addresses != "not needed":
         problems += keeping.problems(written, settings, handed=addresses == "needed")
         problems += calendar_sources.problems(written, settings, handed=addresses == "needed")
         found = [*network.mistakes(settings.network)]
         found += heartbeat.mistakes(settings.heartbeat, handed=addresses == "needed")
+        found += mail_options.mistakes(settings.mail_answers, handed=addresses == "needed")
         found += mqtt_options.mistakes(settings.mqtt, handed=addresses == "needed")
         problems += [Problem(written.place(path), fault) for path, fault in found]
     if problems:

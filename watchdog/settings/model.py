@@ -16,6 +16,7 @@ from watchdog.settings.computer import Computer
 from watchdog.settings.jobs import Hours, Motion
 from watchdog.settings.kinds import AlarmName, Credential, Material, Port, Socket, TimeFormat, Zone
 from watchdog.settings.limits import AlarmLimits
+from watchdog.settings.mail_answers import MailAnswersTable
 from watchdog.settings.metrics import MetricsTable
 from watchdog.settings.mqtt import MqttTable, Topic
 from watchdog.settings.network import NetworkTable
@@ -183,6 +184,8 @@ class Settings(BaseSettings):
     """what a kilogram of filament costs, in your own currency"""
     page: PageTable | None = None
     """the page that links in messages open; none when left out"""
+    mail_answers: MailAnswersTable | None = None
+    """the mailbox in which answers to mails arrive; none is read when left out"""
     notices: Notices = Field(default_factory=Notices)
     """what is told that is no alarm"""
     metrics: MetricsTable | None = None

@@ -6,7 +6,8 @@
     python -m tests.bench jobfile      MB a second of job files planned, and what the planning child takes
     python -m tests.bench peer         durations and speed beside the strongest general-purpose planner of the package index
 
-`python -m tests.bench.faults` measures something else: how often the watch is right.
+`python -m tests.bench.district` lets 200 services meet one broker. `python -m tests.bench.faults` measures something else: how
+often the watch is right.
 
 `--json` prints the same figures for a script, `--help` the parameters. Nothing here asserts a time: a busy computer would
 make it lie. Each table names its goal; run it on a quiet computer before believing a miss.

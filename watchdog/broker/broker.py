@@ -113,7 +113,7 @@ class Broker:
                 break  # an error of the last good-bye has taken the cancellation's place
             if self._clock.now().elapsed - began > 2 * pause:  # it stood for a while
                 pause = FIRST_PAUSE
-            await self._clock.sleep(pause)
+            await self._clock.sleep(pause * self.options.spread)
             pause = min(2 * pause, LONGEST_PAUSE)
         raise asyncio.CancelledError
 

@@ -6,6 +6,7 @@ half-way is left open by it.
 """
 
 import asyncio
+import logging
 import math
 import ssl
 from collections import Counter
@@ -29,6 +30,8 @@ ARRIVED = 500  # messages that may have come and wait for us: 32 MB at the very 
 ANSWER = 10.0
 """s that the broker has for an answer; the serial line beside us is not held up by it. Project's choice"""
 CLOSING = 3.0  # s for a good-bye
+_UNHEARD = logging.getLogger("watchdog.broker.library")
+_UNHEARD.setLevel(logging.CRITICAL)  # it complains of each lost connection, in other words than ours
 REFUSED = 0x80  # reason codes from here on are refusals (MQTT 5.0, 2.4)
 
 
@@ -101,6 +104,7 @@ async def linked(options: Options, inbox: Inbox, availability: str) -> AsyncIter
         options.port,
         username=options.user,
         password=options.password,
+        logger=_UNHEARD,
         identifier=options.client,
         queue_type=cast(Any, lambda maxsize: inbox),
         protocol=aiomqtt.ProtocolVersion.V5 if five else aiomqtt.ProtocolVersion.V311,

@@ -27,6 +27,7 @@ from watchdog.settings.model import AlarmChange, Delivery, LogLayout, Machine, P
 from watchdog.settings.mqtt import MqttTable
 from watchdog.settings.network import NetworkTable
 from watchdog.settings.page import PageTable
+from watchdog.settings.review import ReviewTable, Upkeep, items_of
 from watchdog.settings.sensors import Sensor
 from watchdog.settings.switch import HeartbeatTable
 
@@ -121,6 +122,9 @@ def test_a_commented_default_is_the_default() -> None:
     motion = Motion.model_validate(shown["machines"]["doorway-1"]["motion"])
     usual = motion.model_dump(exclude={"corners", "commands_per_second", "room"})
     assert usual == {name: getattr(MachineLimits(), name) for name in usual}
+    assert ReviewTable.model_validate(shown["review"]) == ReviewTable(sheet_price=6.5)  # none is the default
+    upkeep = {name: Upkeep.model_validate(told) for name, told in shown["upkeep"].items() if name != "feed-wheel"}
+    assert items_of(upkeep, "doorway-1") == items_of({}, "doorway-1")
     lead = shown["people"]["workshop-lead"]
     assert Person.model_validate(lead) == Person(routes=tuple(lead["routes"]))
 
@@ -144,6 +148,8 @@ def test_a_commented_default_is_the_default() -> None:
         (PageTable, ["page"]),
         (MailAnswersTable, ["mail_answers"]),
         (MqttTable, ["mqtt"]),
+        (ReviewTable, ["review"]),
+        (Upkeep, ["upkeep"]),
         (Places, ["places"]),
     ],
 )
@@ -154,7 +160,7 @@ def test_the_example_names_every_setting_that_there_is(model: Any, table: list[s
         here = here[name]
     tables = (
         here.values()
-        if table in (["machines"], ["routes"], ["people"], ["alarms"], ["calendars"], ["sensors"])
+        if table in (["machines"], ["routes"], ["people"], ["alarms"], ["calendars"], ["sensors"], ["upkeep"])
         else [here]
     )
     named = {name for one in tables for name in one}

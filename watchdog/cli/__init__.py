@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from watchdog import __version__
+from watchdog.cli import log_parser
 
 CAUTION = (
     "Emberward is advisory. It is no safety device, fire alarm or interlock, it switches no heater off, and a missing alert "
@@ -81,14 +82,17 @@ def parser() -> argparse.ArgumentParser:
     incidents = command("incidents", "The incident log, newest first.", "incidents")
     config(incidents)
     as_json(incidents)
-    incidents.add_argument("--machine", metavar="NAME")
+    log_parser.narrowed(incidents, _count)
     incidents.add_argument("--alarm", metavar="ALARM")
-    incidents.add_argument("--since", metavar="DATE", help="2026-03-02, or 2026-03-02T09:00")
-    incidents.add_argument("--until", metavar="DATE")
-    incidents.add_argument("--limit", type=_count, default=50, metavar="N", help="at most N (default 50)")
+    log_parser.labelled(incidents)
 
-    show = command("show", "One incident in full: what stood, who was told, what the machine said.", "incidents")
-    show.add_argument("id", metavar="ID", help="an incident's number, or machine/alarm for one that stands")
+    show = command("show", "One incident in full: what stood, who was told, what the machine said.", "show")
+    show.add_argument(
+        "id",
+        metavar="ID",
+        help="an incident's number, machine/alarm for one that stands, a77 for an alarm, j41 for a job",
+    )
+    log_parser.drawn(show)
     show.add_argument("--lines", type=_count, default=40, metavar="N", help="raw lines around it (default 40)")
     config(show)
     as_json(show)
@@ -143,6 +147,8 @@ def parser() -> argparse.ArgumentParser:
     forget.add_argument("machine", nargs="?", metavar="NAME", help="which machine, if there are several")
     forget.add_argument("--by", metavar="ROLE")
     config(forget)
+
+    log_parser.add(command, config, as_json, _count)
 
     test = command(
         "test-alert",

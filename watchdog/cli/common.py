@@ -55,11 +55,17 @@ def places_of(asked: argparse.Namespace) -> Kept:
 def ask_service(places: Kept, request: dict[str, Any], limit: float = 15.0) -> Answer:
     """The running service's answer. Raises Stop when none runs or none comes within `limit` s, or when it refuses."""
     try:
-        return ask(places.socket, request, limit)
+        return ask_if_running(places, request, limit)
     except NotRunning as down:
         raise Stop(
             FOUND_WRONG, f"{down}.\nNobody watches: no alert will come. Start it with: emberward watch"
         ) from None
+
+
+def ask_if_running(places: Kept, request: dict[str, Any], limit: float = 15.0) -> Answer:
+    """The running service's answer. Raises NotRunning when none runs, Stop when none comes within `limit` s or it refuses."""
+    try:
+        return ask(places.socket, request, limit)
     except OSError as silent:  # it listens and hangs, or hung up: it must not pass for one that is well
         fault = f"the service at {places.socket} took the question and gave no answer ({silent.strerror or silent})"
         raise Stop(FOUND_WRONG, f"{fault}. It may hang: alerts may not come. Look at its log.") from None
@@ -73,8 +79,27 @@ def reference(written: str) -> int | str:
 
 
 def say(text: str = "") -> None:
-    """One line for the person."""
-    print(text, flush=True)
+    """One line for the person; in plain ASCII where the output takes nothing else."""
+    print(text if takes(text) else plain_ascii(text), flush=True)
+
+
+def takes(text: str) -> bool:
+    """Whether standard output can show `text`."""
+    try:
+        text.encode(sys.stdout.encoding or "ascii", sys.stdout.errors or "strict")
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+_ASCII = str.maketrans(
+    {"→": "->", "–": "-", "·": "-", "°": " deg ", "▲": "!!", "■": "!", "●": "*", "○": "o", "±": "+-", "²": "2", "…": "..."}
+)  # fmt: skip
+
+
+def plain_ascii(text: str) -> str:
+    """`text` in ASCII; what has no likeness there is told by its number."""
+    return text.translate(_ASCII).encode("ascii", "backslashreplace").decode("ascii")
 
 
 def complain(text: str) -> None:

@@ -103,11 +103,11 @@ class Allowed(NamedTuple):
 
 
 class SpoolSet(NamedTuple):
-    """A person loaded a spool, or weighed what is on it."""
+    """A person loaded a spool, weighed what is on it, or took it off."""
 
     at: Moment
-    left: float
-    """mm of filament on it"""
+    left: float | None
+    """mm of filament on it; None: not known, or none is there, so no account is kept"""
     by: str
 
 

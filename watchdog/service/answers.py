@@ -9,6 +9,8 @@ from watchdog.core.events import Acknowledge, Allowed, Event, Expectation, Forge
 from watchdog.core.moment import Moment
 from watchdog.service import standing
 from watchdog.service.beside import Repair
+from watchdog.service.entering import Entering
+from watchdog.service.said import one_line
 from watchdog.service.watching import Watching
 from watchdog.service.wires import Wire
 
@@ -23,6 +25,7 @@ class Answers:
         clock: Clock,
         itself: str,
         of_watch: Callable[[], dict[str, Any]],
+        entering: Entering,
     ) -> None:
         """`of_watch` tells how the watch itself is; `itself` is the name of its own worker."""
         self._workers = workers
@@ -30,6 +33,7 @@ class Answers:
         self._clock = clock
         self._itself = itself
         self._of_watch = of_watch
+        self._entering = entering
         self._started = clock.now()
 
     async def answer(self, account: str, request: dict[str, Any]) -> dict[str, Any]:
@@ -37,7 +41,9 @@ class Answers:
         verb = request.get("do")
         if verb == "status":
             return self._status()
-        by = str(request.get("by") or account)[:80]
+        by = one_line(str(request.get("by") or ""))[:80] or account
+        if self._entering.takes(verb):
+            return await self._entering.answer(request, by)
         now = self._clock.now()
         if verb == "expect":
             name = self._only_machine(request.get("machine"))

@@ -30,6 +30,7 @@ from watchdog.service.answers import Answers
 from watchdog.service.beside import Wishes
 from watchdog.service.control import serve
 from watchdog.service.counted import Counted
+from watchdog.service.entering import Entering
 from watchdog.service.folder import JobFolder
 from watchdog.service.frozen import LogMark, memories_in, thaw
 from watchdog.service.health import Health
@@ -120,7 +121,8 @@ class Service:
 
     async def run(self) -> None:
         """Everything, until told to stop."""
-        keeping = Keeping(self._kept.record, self._clock, self._record_trouble)
+        keep_names = self._settings.review.keep_file_names
+        keeping = Keeping(self._kept.record, self._clock, self._record_trouble, keep_names=keep_names)
         record = await keeping.open()
         try:
             worlds = await self._stored(keeping)
@@ -264,7 +266,9 @@ class Service:
     async def _work(
         self, keeping: Keeping, delivery: Delivery, worlds: dict[str, tuple[str, Moment]], beside: list[Task]
     ) -> None:
-        answers = Answers(self._workers, self._wires, self._clock, ITSELF, self._of_watch)
+        entering = Entering(self._settings, keeping, self._clock, self._workers)
+        await entering.take_up(worlds)
+        answers = Answers(self._workers, self._wires, self._clock, ITSELF, self._of_watch, entering)
         stop = asyncio.Event()
         loop = asyncio.get_running_loop()
         for number in (signal.SIGTERM, signal.SIGINT):

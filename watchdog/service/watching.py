@@ -29,7 +29,7 @@ from watchdog.service import beside
 from watchdog.service.beside import Blind, Decided, Memories, Repair, Wishes
 from watchdog.service.frozen import LogMark, freeze
 from watchdog.service.keeping import Keeping
-from watchdog.service.summing import summaries
+from watchdog.service.summing import Stock, summaries
 from watchdog.sources.log_family import LogPlace
 from watchdog.sources.traffic_log import LogSource
 
@@ -128,6 +128,10 @@ class Watching:
     def reads_from(self, log: LogSource) -> None:
         """Keep account of how far `log` has been taken in."""
         self._log = log
+
+    def loaded(self, stock: Stock) -> None:
+        """Take `stock` for what is loaded from now on."""
+        self._wishes = replace(self._wishes, stock=stock)
 
     def hear(self, at: Moment, direction: Direction, text: str) -> None:
         """A line of traffic from the source. Never waits."""

@@ -74,6 +74,21 @@ def load_surroundings(file: Path | None) -> Settings:
     return settings
 
 
+def load_log_part(file: Path | None) -> Settings:
+    """What the commands of the incident log need: zone and places, [review] and [upkeep], and the machines as far as they are
+    right. Raises BadSettings for a mistake in all but the machines: entering what was seen must not wait for these."""
+    written = origin.read(file)
+    ours = ("zone", "places", "review", "upkeep")
+    kept = {name: value for name, value in written.merged.items() if name in ours}
+    _, problems = _judged(written._replace(merged=kept, problems=()))
+    problems += relations.of_upkeep(written)
+    if problems:
+        raise BadSettings(problems)
+    if isinstance(written.merged.get("machines"), Mapping):
+        kept["machines"] = written.merged["machines"]
+    return _judged(written._replace(merged=kept, problems=()))[0]
+
+
 def _judged(written: Written) -> tuple[Settings, list[Problem]]:
     """The settings without those that are wrong by themselves, and what is wrong with these."""
     problems = list(written.problems)
@@ -98,7 +113,7 @@ def _whole_mistake(path: Sequence[str]) -> Sequence[str]:
     """How much is left out for a mistake at `path`, so that what is left stands by itself."""
     if path[0] == "machines":
         return path[: 4 if path[2:3] == ["limits"] else 3]
-    return path[:2] if path[0] in ("people", "routes", "calendars", "alarms", "limits") else path[:1]
+    return path[:2] if path[0] in ("people", "routes", "calendars", "alarms", "limits", "upkeep") else path[:1]
 
 
 def _without(table: Mapping[str, Any], path: Sequence[str]) -> dict[str, Any]:

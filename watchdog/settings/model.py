@@ -23,6 +23,7 @@ from watchdog.settings.network import NetworkTable
 from watchdog.settings.notices import Cooling, Notices
 from watchdog.settings.page import PageTable
 from watchdog.settings.quantities import Count, Name, Number, Place, Seconds, Unit
+from watchdog.settings.review import ReviewTable, Upkeep
 from watchdog.settings.routing import Routing
 from watchdog.settings.sensors import Sensor
 from watchdog.settings.switch import HeartbeatTable
@@ -192,6 +193,10 @@ class Settings(BaseSettings):
     """numbers for a time-series store; none when left out"""
     computer: Computer = Field(default_factory=Computer)
     """the watching computer itself"""
+    review: ReviewTable = Field(default_factory=ReviewTable)
+    """what labels can say, and what is kept by name"""
+    upkeep: dict[Name, Upkeep] = Field(default_factory=dict)
+    """what has to be seen to from time to time, beside the usual"""
     places: Places = Field(default_factory=Places)
 
     @classmethod

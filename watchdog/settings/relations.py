@@ -17,6 +17,7 @@ from watchdog.settings.limits import out_of_order
 from watchdog.settings.model import LogLayout, Machine, Settings
 from watchdog.settings.origin import Written
 from watchdog.settings.problems import Problem, nearest, shown
+from watchdog.settings.review import mistakes as upkeep_mistakes
 from watchdog.settings.routing import mistakes as routing_mistakes
 from watchdog.settings.sensors import mistakes as sensor_mistakes
 from watchdog.sources.log_layout import BadLayout, line_reader
@@ -35,12 +36,19 @@ def of_written(written: Written) -> Iterator[Problem]:
             yield Problem(written.place(["routes", name]), fault)
     for place, fault in sensor_mistakes(_tables(written.merged, "sensors"), machines):
         yield Problem(written.place(place), fault)
+    yield from of_upkeep(written)
     for name, person in _tables(written.merged, "people").items():
         for route in person.get("routes", ()) if isinstance(person.get("routes"), list) else ():
             if isinstance(route, str) and route not in written.merged.get("routes", {}):
                 hint = nearest(route, routes) if routes else "Add a table [routes.NAME] with its address."
                 fault = f"there is no route {shown(route)}. {hint}"
                 yield Problem(written.place(["people", name, "routes"]), fault)
+
+
+def of_upkeep(written: Written) -> Iterator[Problem]:
+    """Judges the tables of [upkeep] alone."""
+    for place, fault in upkeep_mistakes(_tables(written.merged, "upkeep"), _tables(written.merged, "machines")):
+        yield Problem(written.place(place), fault)
 
 
 def _machines(written: Written, machines: Mapping[str, Mapping[str, Any]]) -> Iterator[Problem]:

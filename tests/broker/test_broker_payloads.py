@@ -79,7 +79,12 @@ def test_a_job_is_told_without_the_name_of_its_file() -> None:
     assert json.loads(told)["job"]["size"] == 812345
     job = JobChanged(at, "started", 1, "MARIAS~1.GCO", 812345, "card", 0.0)
     told += payloads.encode(payloads.event("doorway-1", job)).decode()
-    said: dict[str, float | int | str | None] = {"text": "Error in MARIAS~1.GCO", "file": "MARIAS~1.GCO", "kind": "card", "target": float("inf")}
+    said: dict[str, float | int | str | None] = {
+        "text": "Error in MARIAS~1.GCO",
+        "file": "MARIAS~1.GCO",
+        "kind": "card",
+        "target": float("inf"),
+    }
     alarm = AlarmChanged(at, "card-fault", 1, Transition.RAISED, Priority.HIGH, said, note="Marias part")
     told += payloads.encode(payloads.event("doorway-1", alarm)).decode()
     standing = Standing(Phase.UNACKNOWLEDGED, raised=at, evidence=said)

@@ -2,6 +2,7 @@
 
 import json
 import subprocess
+import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -112,6 +113,13 @@ def let_in(tmp_path: Path, users: dict[str, str], rights: str) -> tuple[str, ...
         subprocess.run(["mosquitto_passwd", "-b", passwords, user, password], check=True, capture_output=True)
     (tmp_path / "rights").write_text(rights)
     return "allow_anonymous false", f"password_file {passwords}", f"acl_file {tmp_path}/rights"
+
+
+def test_without_a_broker_its_library_is_not_loaded() -> None:
+    """It takes 5 MB and a tenth of a second, for nothing."""
+    code = "import sys, watchdog.service.run; print('aiomqtt' in sys.modules, 'paho' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.split() == ["False", "False"]
 
 
 def test_an_alarm_is_seen_and_acknowledged_over_the_network(

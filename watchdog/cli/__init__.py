@@ -150,6 +150,16 @@ def parser() -> argparse.ArgumentParser:
 
     log_parser.add(command, config, as_json, _count)
 
+    review = command(
+        "review", "A term in figures: what worked, what failed and why, and what to change. Nobody is named.", "review"
+    )
+    review.add_argument("--from", dest="since", metavar="DATE", help="its first day; default: 14 weeks before the last")
+    review.add_argument("--to", dest="until", metavar="DATE", help="its last day; default: today")
+    review.add_argument("--html", type=Path, metavar="FILE", help="write one printable page")
+    review.add_argument("--export", type=Path, metavar="DIR", help="work it out from what `export` wrote there")
+    config(review)
+    as_json(review)
+
     test = command(
         "test-alert",
         "Send a marked test message along each route and say what arrived where it can know.",

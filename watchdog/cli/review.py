@@ -1,0 +1,117 @@
+"""`review`: the term in figures, on the terminal, as a printable page, or for programs."""
+
+import argparse
+import json
+import os
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import Final, NamedTuple
+from zoneinfo import ZoneInfo
+
+from watchdog.cli.common import DONE, FOUND_WRONG, USAGE, Stop, complain, say, settings_file
+from watchdog.clock import Clock
+from watchdog.record.faults import RecordUnusable
+from watchdog.record.reader import Reader
+from watchdog.review.exported import NoExport, exported
+from watchdog.review.figures import Review, figures
+from watchdog.review.page import page
+from watchdog.review.plain import plain
+from watchdog.review.plots import NoPlots, draw
+from watchdog.review.recorded import recorded
+from watchdog.review.report import report
+from watchdog.review.rows import House
+from watchdog.review.text import text
+from watchdog.settings import BadSettings, load
+from watchdog.settings.house import house_of
+from watchdog.settings.places import of_caller
+
+WEEKS: Final = 14
+"""of a term, when no dates are named"""
+
+
+class Term(NamedTuple):
+    """Stamps; the second is not included."""
+
+    since: float
+    until: float
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Print the review, or write it."""
+    try:
+        house, record = _surroundings(asked)
+        term = _term(asked.since, asked.until, house.zone)
+        review = _figures(asked.export, record, term, house)
+        if asked.html is not None:
+            _write(asked.html, review)
+    except Stop as stop:
+        complain(str(stop))
+        return stop.status
+    except (RecordUnusable, NoExport) as unusable:
+        complain(str(unusable))
+        return FOUND_WRONG
+    if asked.json:
+        say(json.dumps(plain(review), ensure_ascii=False, allow_nan=False))
+    elif asked.html is not None:
+        say(f"written: {asked.html}")
+    else:
+        say(text(report(review)).rstrip("\n"))
+    return DONE
+
+
+def _surroundings(asked: argparse.Namespace) -> tuple[House, Path]:
+    file = settings_file(asked)
+    if asked.config is None and file is not None and not os.access(file, os.R_OK):
+        complain(
+            f"{file}: closed to this account; prices, hours and causes are the usual ones. Name your own by --config."
+        )
+        file = None
+    try:
+        settings = load(file, addresses="not needed")
+    except BadSettings as bad:
+        raise Stop(USAGE, str(bad)) from None
+    return house_of(settings), of_caller(settings.places).record
+
+
+def _figures(folder: Path | None, record: Path, term: Term, house: House) -> Review:
+    if folder is not None:
+        return figures(exported(folder, *term, house), *term, house)
+    with Reader.read(record) as reader, reader.one_moment():
+        return figures(recorded(reader, *term, house), *term, house)
+
+
+def _term(since: str | None, until: str | None, zone: ZoneInfo) -> Term:
+    """Whole days in the zone; `until` is the last of them."""
+    now = Clock().now().stamp
+    last = datetime.fromtimestamp(now, zone).date() if until is None else _day(until)
+    first = last - timedelta(weeks=WEEKS) + timedelta(days=1) if since is None else _day(since)
+    if first > last:
+        raise Stop(USAGE, f"the term would begin on {first}, after its last day, {last}")
+    end = min(now, _midnight(last + timedelta(days=1), zone))
+    begin = _midnight(first, zone)
+    if begin >= end:
+        raise Stop(USAGE, f"the term would begin on {first}, which is still to come")
+    return Term(begin, end)
+
+
+def _day(written: str) -> date:
+    try:
+        return date.fromisoformat(written)
+    except ValueError:
+        raise Stop(USAGE, f"{written!r} is no date. Write 2026-03-02.") from None
+
+
+def _midnight(day: date, zone: ZoneInfo) -> float:
+    return datetime(day.year, day.month, day.day, tzinfo=zone).timestamp()
+
+
+def _write(file: Path, review: Review) -> None:
+    try:
+        plots, without = draw(review), ""
+    except NoPlots as missing:
+        plots, without = {}, f"{missing}. The tables hold every figure."
+        complain(str(missing))
+    try:
+        file.write_text(page(report(review), plots, without), encoding="utf-8")
+    except OSError as error:
+        raise Stop(FOUND_WRONG, f"{file}: cannot be written ({error.strerror or error})") from None

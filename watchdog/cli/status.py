@@ -35,6 +35,7 @@ def lines(facts: dict[str, Any]) -> list[str]:
     shown.append(paint("the watch itself", "bold") + f"   running for {span(facts['running_for_s'])}")
     people = ", ".join(watch["people"]) or "nobody: no alert can reach anyone"
     shown.append(f"  tells      {people}")
+    shown += [f"  {line}" for line in _people(watch)]
     files = watch["job_files"]
     if files is not None:
         refused = f", {len(files['refused'])} could not be planned" if files["refused"] else ""
@@ -44,6 +45,48 @@ def lines(facts: dict[str, Any]) -> list[str]:
     if not watch["impairments"]:
         shown.append("  record and delivery work")
     return shown
+
+
+def _people(watch: dict[str, Any]) -> list[str]:
+    """Who is there, who would be told first, and how much each was told today."""
+    shown = []
+    hours = watch.get("hours")
+    if hours is not None:
+        if hours["trouble"]:
+            shown.append(f"hours      counted as supervised: {hours['trouble']}")
+        elif hours["supervised"]:
+            shown.append(f"hours      supervised until {_day_and_time(hours['until'])}")
+        else:
+            shown.append(f"hours      nobody is there until {_day_and_time(hours['next'])}")
+        if hours["lesson_until"]:
+            shown.append(f"           a lesson until {_day_and_time(hours['lesson_until'])}: low alarms wait for its end")
+        if hours["on_duty"]:
+            shown.append(f"on duty    {', '.join(hours['on_duty'])}")
+    for priority, steps in (watch.get("ladders") or {}).items():
+        told = "; ".join(_step(step) for step in steps if step["people"]) or "nobody"
+        shown.append(f"{priority:<10} {told}")
+    for person, load in (watch.get("burden") or {}).items():
+        if load["in_lessons"] or load["outside_lessons"]:
+            lessons = f", {load['in_lessons']} of them in lessons" if load["in_lessons"] else ""
+            shown.append(f"today      {person}: {load['in_lessons'] + load['outside_lessons']} messages{lessons}")
+    if watch.get("not_kept_awake"):
+        shown.append(f"remark     {watch['not_kept_awake']}")
+    calendars = watch.get("calendars")
+    shown += [f"remark     {remark}" for remark in (calendars or {}).get("remarks", ())]
+    return shown
+
+
+def _step(step: dict[str, Any]) -> str:
+    after = f"after {span(step['after_s'])} " if step["after_s"] else ""
+    waits = f" (at {_day_and_time(step['waits_until'])})" if step["waits_until"] else ""
+    return f"{after}{', '.join(step['people'])}{waits}"
+
+
+def _day_and_time(stamp: str | None) -> str:
+    """A stamp of the answer as local time; a time that is not known in words."""
+    if stamp is None:
+        return "a time that is not known"
+    return datetime.fromisoformat(stamp).astimezone().strftime("%a %H:%M")
 
 
 def _machine(facts: dict[str, Any]) -> list[str]:

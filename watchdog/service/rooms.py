@@ -6,6 +6,7 @@ told to the watch's health and ends nothing else.
 
 import asyncio
 from collections.abc import Callable, Coroutine, Mapping
+from contextlib import suppress
 from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -21,9 +22,12 @@ from watchdog.core.step import stale_sensors
 from watchdog.core.timetable import Timetable
 from watchdog.host import computer, vitals
 from watchdog.host.awake import Awake
+from watchdog.host.heartbeat import Heartbeat
 from watchdog.page import key as page_key
 from watchdog.page.links import Claim, Key, link_for
-from watchdog.service import claims
+from watchdog.record.faults import RecordUnusable
+from watchdog.record.store import Record
+from watchdog.service import claims, standing_people
 from watchdog.service.counted import Counted
 from watchdog.service.day import Day
 from watchdog.service.deeds import LinkDeeds
@@ -36,17 +40,21 @@ from watchdog.settings.addresses import NoAddress
 from watchdog.settings.calendar_sources import NoCalendar, calendars_of
 from watchdog.settings.computer import depends
 from watchdog.settings.fill import ITSELF, people_of, week_of, zone_of
+from watchdog.settings.heartbeat import heartbeat_of
 from watchdog.settings.mail_options import mail_addresses, mailbox_of
 from watchdog.settings.model import Settings
 from watchdog.settings.notices import wanted
 from watchdog.settings.page import page_of
 from watchdog.settings.places import Kept
+from watchdog.settings.routing import plan_of
 from watchdog.timetable.school import School
 
 if TYPE_CHECKING:
     from watchdog.service.on_network import OnNetwork
 
 COMPUTER_EVERY = 30.0  # s between two looks at the watching computer
+BURDEN_EVERY = 60.0  # s between two counts of what people were told
+STALE = 30.0  # s without a worked tick from which the heartbeat stops
 SENSORS_EVERY = 10.0  # s between two looks at which sensors have gone quiet
 DEPENDS_EVERY = 5.0  # s between two looks at which jobs depend on it
 
@@ -77,6 +85,8 @@ class Rooms:
         self.school: School | None = None
         self.awake: Awake | None = None
         self._may_sleep: str | None = None
+        self._plan = plan_of(shared.settings)
+        self._burden: dict[str, Any] = {}
         self._refused: Callable[[], Mapping[str, int]] = dict
         self._answers: MailAnswers | None = None
         if self._options is not None or shared.settings.mail_answers is not None:
@@ -123,6 +133,10 @@ class Rooms:
         """Everything that runs beside the workers, by name."""
         shared, settings = self._s, self._s.settings
         found: list[Task] = [("computer", self._look_after_computer()), ("hours", self._follow_calendars())]
+        if settings.people:
+            found.append(("burden", self._count_burden()))
+        if settings.heartbeat is not None:
+            found.append(("heartbeat", self._beat()))
         if settings.sensors:
             found.append(("sensors", self._look_at_sensors()))
         if settings.computer.keep_awake != "never":
@@ -144,12 +158,46 @@ class Rooms:
         """What `status` tells of them."""
         return {
             "calendars": None if self.school is None else self.school.facts(),
+            "hours": standing_people.hours(self._timetable, self._s.clock.now()),
+            "ladders": standing_people.ladders(self._plan, self._timetable, self._s.clock.now()),
+            "burden": self._burden,
             "kept_awake": self.awake is not None and self.awake.held,
             "not_kept_awake": self._may_sleep,
             "page": None if self._options is None else self._options.address,
             "mail_answers": None if self._answers is None else dict(self._answers.counts),
             "mqtt": None if self._s.network is None else self._s.network.facts(),
         }
+
+    @property
+    def _timetable(self) -> Timetable | None:
+        return self._s.workers[ITSELF].watch.timetable
+
+    async def _count_burden(self) -> None:
+        """How often each person was spoken to today, for `status`."""
+        shared = self._s
+        while True:
+            now = shared.clock.now()
+            timetable = self._timetable or Timetable(zone_of(shared.settings))
+            with suppress(RecordUnusable):  # told by whoever writes next
+                told = await shared.keeping.use(partial(Record.messages, since=now.stamp - 2 * 86400.0))
+                self._burden = standing_people.burden(told, self._plan, timetable, now)
+            await shared.clock.sleep(BURDEN_EVERY)
+
+    async def _beat(self) -> None:
+        shared = self._s
+        try:
+            options = heartbeat_of(shared.settings.heartbeat, shared.settings.network)
+        except NoAddress as none:
+            self._tell("heartbeat", f"heartbeat: its address cannot be read: {none.strerror}.")
+            return
+        if options is not None:
+            await Heartbeat(options, shared.clock, self._alive, partial(self._tell, "heartbeat")).run()
+
+    def _alive(self) -> bool:
+        """Every worker has worked on a tick not long ago."""
+        now = self._s.clock.now().elapsed
+        ticks = [worker.last_tick for worker in self._s.workers.values()]
+        return all(tick is not None and now - tick.elapsed < STALE * self._s.clock.rate for tick in ticks)
 
     def _not_awake(self, sentence: str | None) -> None:
         """Told in the log and by `status`, and to nobody's phone: most computers beside a printer never sleep."""
@@ -182,8 +230,9 @@ class Rooms:
 
         if self._options is None:
             return
-        deeds = LinkDeeds(self._s.workers, self._s.keeping, self._s.clock, ITSELF)
-        page = Page(self._options, deeds, key, self._s.clock, partial(self._tell, "page"))
+        languages = {person.name: person.language for person in people_of(self._s.settings)}
+        deeds = LinkDeeds(self._s.workers, self._s.keeping, self._s.clock, ITSELF, languages)
+        page = Page(self._options, deeds, key, self._s.clock, partial(self._tell, "page"), languages=languages)
         self._refused = lambda: {"page": sum(page.counts.values())}
         await page.run()
 

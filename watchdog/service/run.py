@@ -136,6 +136,11 @@ class Service:
                 delivery_of(self._settings),
                 self._delivery_trouble,
                 minutes=partial(self._minutes, keeping),
+                count=self._counted.count,
+                links=lambda person, matter: None if self._rooms is None else self._rooms.link(person, matter),
+                outlast_links=lambda person, matter: (
+                    None if self._rooms is None else self._rooms.outlast_link(person, matter)
+                ),
                 marks=lambda person, matter: None if self._rooms is None else self._rooms.mark(person, matter),
                 outlast_marks=lambda person, matter: (
                     None if self._rooms is None else self._rooms.outlast_mark(person, matter)

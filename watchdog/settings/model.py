@@ -167,15 +167,15 @@ class Settings(BaseSettings):
     """limits for all machines, a table for each alarm"""
     alarms: dict[AlarmName, AlarmChange] = Field(default_factory=dict)
     delivery: Delivery = Field(default_factory=Delivery)
+    network: NetworkTable = Field(default_factory=NetworkTable)
+    """the way out: for messages, calendars and the heartbeat"""
+    heartbeat: HeartbeatTable | None = None
+    """a dead-man's switch elsewhere; none when left out"""
     mqtt: MqttTable | None = None
     """the MQTT broker; none when left out"""
     sensors: dict[Name, Sensor] = Field(default_factory=dict)
     """sensors beside the machines"""
     jobs: Place | None = None
-    network: NetworkTable = Field(default_factory=NetworkTable)
-    """the way out: for messages, calendars and the heartbeat"""
-    heartbeat: HeartbeatTable | None = None
-    """a dead-man's switch elsewhere; none when left out"""
     """folder of the job files: each is planned as it appears, so that a job's progress can be judged byte by byte"""
     hours: Hours = Field(default_factory=Hours)
     """when somebody is there who can look after a machine"""

@@ -1,4 +1,5 @@
-"""Tidewater Evening College (made up) in its autumn term: settings, calendars and job files, as the watch finds them.
+"""Tidewater Evening College (made up) in its autumn term: the parts that are made, and the folder in which the watch finds all
+of it.
 
 Everything lies in one folder, so that the commands can be used on it afterwards:
 
@@ -7,13 +8,14 @@ Everything lies in one folder, so that the commands can be used on it afterwards
 
 import re
 from bisect import bisect_right
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
 from functools import lru_cache
 from math import inf
 from pathlib import Path
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
+from tests.bench.term import papers
 from watchdog.core.hours import Week
 from watchdog.core.moment import Moment
 from watchdog.core.outlook import JobFile
@@ -34,8 +36,6 @@ LEAD, WARDEN, TUTOR, CARETAKER = "workshop-lead", "duty-warden", "evening-tutor"
 DOORWAY, LOFT = "doorway-1", "loft-1"
 HOLIDAYS = (date(2026, 10, 5), date(2026, 12, 1), date(2026, 12, 8))
 """public holidays of the term"""
-_LESSONS = (("MO,TU,WE,TH", ("1300", "1450", "1640", "1830")), ("FR", ("1000", "1150", "1340")), ("SA", ("1000",)))
-_DAYS = {"MO": 0, "TU": 1, "WE": 2, "TH": 3, "FR": 4, "SA": 5}
 _E = re.compile(r" E(-?[\d.]+)")
 STEP = 2.88
 """mm of filament a step of the wheel in loft-1's filament path"""
@@ -133,9 +133,9 @@ def furnish(folder: Path) -> House:
     jobs.mkdir(exist_ok=True)
     for kind in kinds().values():
         (jobs / kind.name).write_bytes(kind.content)
-    for name, text in _calendars().items():
+    for name, text in papers.calendars(FIRST, ZONE.key, HOLIDAYS).items():
         (folder / name).write_text(text, encoding="utf-8", newline="")
-    (folder / "emberward.toml").write_text(_SETTINGS.format(folder=folder.absolute()), encoding="utf-8")
+    (folder / "emberward.toml").write_text(papers.settings(folder.absolute()), encoding="utf-8")
     return read(folder)
 
 
@@ -165,112 +165,3 @@ def timetable(settings: Settings, at: float) -> Timetable:
 def first_moment() -> Moment:
     """The Monday's midnight."""
     return Moment(0.0, stamp(FIRST, 0))
-
-
-def _calendars() -> dict[str, str]:
-    """Lessons, holidays and the Tuesdays' tutor, each as an iCalendar file."""
-    lessons = [
-        _event(f"{by}-{at}", FIRST + timedelta(days=_DAYS[by[:2]]), at, 90, by, "Lesson")
-        for by, times in _LESSONS
-        for at in times
-    ]
-    closed = [
-        f"BEGIN:VEVENT\r\nUID:closed-{day}\r\nDTSTART;VALUE=DATE:{day:%Y%m%d}\r\nSUMMARY:Public holiday\r\nEND:VEVENT\r\n"
-        for day in HOLIDAYS
-    ]
-    tutor = [_event("tutor", FIRST + timedelta(days=1), "1700", 240, "TU", "Evening tutor")]
-    return {"lessons.ics": _calendar(lessons), "holidays.ics": _calendar(closed), "tuesdays.ics": _calendar(tutor)}
-
-
-def _calendar(events: list[str]) -> str:
-    return "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//Tidewater Evening College//term//EN\r\n" + "".join(
-        [*events, "END:VCALENDAR\r\n"]
-    )
-
-
-def _event(uid: str, day: date, at: str, minutes: int, by: str, summary: str) -> str:
-    begins = datetime.combine(day, datetime.strptime(at, "%H%M").replace(tzinfo=UTC).time())
-    without = "".join(
-        f"EXDATE;TZID={ZONE.key}:{day:%Y%m%d}T{at}00\r\n"
-        for day in HOLIDAYS
-        if by[:2] != "SA" and day.strftime("%a").upper()[:2] in by
-    )
-    return (
-        f"BEGIN:VEVENT\r\nUID:{uid}\r\nDTSTART;TZID={ZONE.key}:{begins:%Y%m%dT%H%M%S}\r\nDURATION:PT{minutes}M\r\n"
-        f"RRULE:FREQ=WEEKLY;BYDAY={by}\r\n{without}SUMMARY:{summary}\r\nEND:VEVENT\r\n"
-    )
-
-
-_SETTINGS = """\
-# Tidewater Evening College (made up), a simulated autumn term. Nothing is sent to anybody.
-zone = "Europe/Lisbon"
-jobs = "{folder}/jobs"
-filament_price = 21.00
-
-[places]
-state = "{folder}"
-
-[review]
-sheet_price = 6.50
-
-[hours]
-mon = ["13:00-21:00"]
-tue = ["13:00-21:00"]
-wed = ["13:00-21:00"]
-thu = ["13:00-21:00"]
-fri = ["10:00-16:00"]
-sat = ["10:00-13:00"]
-
-[calendars.lessons]
-means = "lessons"
-file = "{folder}/lessons.ics"
-[calendars.holidays]
-means = "holidays"
-file = "{folder}/holidays.ics"
-[calendars.tuesdays]
-means = "duty"
-file = "{folder}/tuesdays.ics"
-person = "evening-tutor"
-
-[machines.doorway-1]
-material = "PLA"
-poll = "5 s"
-learn = true
-motion = {{ homing = "24 s" }}
-
-[machines.loft-1]
-source = "log"
-log = "{folder}/loft-1.traffic"
-material = "PLA"
-motion = {{ homing = "24 s" }}
-
-[sensors.loft-1-wheel]
-machine = "loft-1"
-kind = "filament-motion"
-topic = "workshop/loft-1/filament"
-scale = 2.88
-
-[routes.lead-phone]
-url = "jsons://push.example.org/workshop-lead"
-[routes.desk-mail]
-url = "jsons://mail.example.org/desk"
-[routes.tutor-phone]
-url = "jsons://push.example.org/evening-tutor"
-[routes.caretaker-sms]
-url = "jsons://sms.example.org/caretaker"
-brief = true
-
-[people.workshop-lead]
-routes = ["lead-phone"]
-[people.duty-warden]
-routes = ["desk-mail"]
-told = ["urgent", "high"]
-[people.evening-tutor]
-routes = ["tutor-phone"]
-[people.caretaker]
-routes = ["caretaker-sms"]
-told = ["urgent"]
-
-[routing]
-outside = ["caretaker"]
-"""

@@ -13,12 +13,12 @@ from typing import NamedTuple
 
 from tests.bench.term import house, incidents
 from tests.bench.term.entries import Entered
+from tests.bench.term.keeper import Keeper, grams
 from tests.bench.term.stand import Stand
 from tests.bench.term.truth import Refused, TrueIncident, TrueJob, Truth
 from watchdog.core.alarms.standing import Phase
 from watchdog.core.effects import AlarmChanged, TellKind, Transition
-from watchdog.core.events import Acknowledge, SpoolSet
-from watchdog.core.materials import MATERIALS
+from watchdog.core.events import Acknowledge
 from watchdog.core.moment import Moment
 from watchdog.core.orders import Order
 from watchdog.core.timetable import presence
@@ -28,8 +28,6 @@ LOOK = 5
 """s between two looks while a job goes its way"""
 MARGIN = 1.35
 """times the planned duration that must fit before closing, and ten minutes more"""
-SPOOL, EMPTY = 1000.0, 240.0
-"""g of filament on a new spool, and of the spool alone"""
 PATIENCE = 45 * MINUTE
 """s after which somebody comes by in any case"""
 OWN_FAILURES = 0.015
@@ -77,6 +75,7 @@ class People:
         self.random = Random(f"people {seed} {name}")
         self.name, self.busy = name, busy
         self.stand = Stand(name, furnished, seed, self._told)
+        self._keeper = Keeper(self.stand, self.random)
         self.plans = {file.name: file.plan for file in furnished.files[name]}
         self._agenda: list[tuple[float, int, Callable[[], None]]] = []
         self._order = count()
@@ -91,14 +90,10 @@ class People:
         self._waiting: list[str] = []  # incidents whose day has come
         self._next: str | None = None  # the file that is wanted next, whatever else
         self._wanted_hull = False
-        self._left = 0.0  # g on the spool
-        self._on_sheet = 0
-        self._sheet_lasts = 0
         self._numbers = 0
         self._jobs: list[TrueJob] = []
         self._incidents: list[TrueIncident] = []
         self._refused: list[Refused] = []
-        self._spools = self._sheets = 0
         self._heard = 0  # entries that were looked through for new alarms
         self.ends = house.stamp(house.days(weeks)[-1] + timedelta(days=1), 0)
         for day in house.days(weeks):
@@ -130,7 +125,9 @@ class People:
                 shown = self.now
                 progress((self.now - begins) / (self.ends - begins))
         stand.save()
-        return Truth(tuple(self._jobs), tuple(self._incidents), tuple(self._refused), self._spools, self._sheets)
+        return Truth(
+            tuple(self._jobs), tuple(self._incidents), tuple(self._refused), self._keeper.spools, self._keeper.sheets
+        )
 
     def _step(self) -> int:
         """s until the next look: one where something begins, ends or goes wrong; a few while a job goes its way."""
@@ -151,17 +148,10 @@ class People:
         """Between `low` and `high` minutes from now."""
         self._at(self.now + MINUTE * self.random.uniform(low, high), deed)
 
-    def _enter(self, verb: str, by: str | None = None, /, **what: object) -> None:
-        self.stand.entries.append(Entered(self.now, verb, self.name, by or self._somebody(), what))
-
-    def _somebody(self) -> str:
-        here = presence(self.stand.watch.timetable, self.now) if self.stand.watch.timetable is not None else None
-        return house.TUTOR if here is not None and house.TUTOR in here.on_duty else house.LEAD
-
     def _opens(self, day: date) -> None:
-        if self._spools == 0:
-            self._load_spool("house brand")
-            self._new_sheet(None)
+        if self._keeper.spools == 0:
+            self._keeper.load_spool("house brand")
+            self._keeper.new_sheet(None)
         for one in self._coming:
             if one.day == day and one.name == "refused":
                 self._at(house.stamp(day, 990), self._is_refused)
@@ -170,7 +160,7 @@ class People:
         if self._today is None and self._waiting:
             self._today = self._waiting.pop(0)
         if day.weekday() == 0:
-            self._upkeep(day)
+            self._keeper.upkeep(day)
         if self._today is None and self._wanted_hull and day.weekday() < 4:
             self._wanted_hull, self._next = False, house.HULL
         elif self._today == "laptop-restart":
@@ -184,18 +174,6 @@ class People:
             return
         self._begin()
 
-    def _upkeep(self, day: date) -> None:
-        """What is done on Mondays."""
-        week = (day - house.FIRST).days // 7
-        if week % 3 == 0:
-            self._enter("done", item="nozzle-height", note="0.1 mm")
-        if week % 6 == 0:
-            self._enter("done", item="lubrication", note="rods oiled")
-        if week == 8:
-            self._enter("done", item="nozzle", note="0.4 mm, brass")
-        if week % 4 == 2:
-            self._enter("weigh", net=round(self._left))
-
     def _is_refused(self) -> None:
         """Somebody wants a hull half late in the afternoon; `check` speaks against it, and it waits for another day."""
         self._refused.append(Refused(self.name, house.HULL, self.now))
@@ -208,18 +186,18 @@ class People:
         kind = self._chosen()
         if kind is None:
             return
-        need = self._grams(self.plans[kind.name].filament)
-        if self._left < 1.1 * need + 5:
-            self._load_spool("house brand")
+        need = grams(self.plans[kind.name].filament)
+        if self._keeper.left < 1.1 * need + 5:
+            self._keeper.load_spool("house brand")
         if self._today == "tangle" and kind.name in incidents.KINDS["tangle"].jobs:
-            self._load_spool("cheap, wound badly")
-        if self._on_sheet >= self._sheet_lasts and self._today != "sheet-worn":
-            self._new_sheet("worn")
+            self._keeper.load_spool("cheap, wound badly")
+        if self._keeper.on_sheet >= self._keeper.sheet_lasts and self._today != "sheet-worn":
+            self._keeper.new_sheet("worn")
         incident, share = self._awaits(kind)
         self._next, self._share, self._stopped = None, 0.0, False
         self._job = Running(kind, self.now, incident, share)
         self._numbers += 1
-        self._on_sheet += 1
+        self._keeper.on_sheet += 1
         if self.stand.streamed:
             self.stand.do("stream", kind.name)
         else:
@@ -309,7 +287,7 @@ class People:
             self._in(
                 60,
                 1500,
-                lambda: self._enter(
+                lambda: self._keeper.enter(
                     "alarm",
                     alarm=raised.alarm,
                     occurrence=raised.occurrence,
@@ -379,9 +357,9 @@ class People:
                 stand.do("cool")
             return
         if name == "sheet-worn":
-            self._in(3, 6, lambda: self._new_sheet("surface-worn"))
+            self._in(3, 6, lambda: self._keeper.new_sheet("surface-worn"))
         if name == "tangle":
-            self._in(3, 6, lambda: self._load_spool("house brand"))
+            self._in(3, 6, lambda: self._keeper.load_spool("house brand"))
         self._in(8, 20, self._begin)
 
     def _over(self, job: Running) -> None:
@@ -397,7 +375,7 @@ class People:
         self._job = None
         share = 1.0 if ending == "completed" else self._share
         fed = house.filament(job.kind, share, lines=self.stand.streamed)
-        self._left -= self._grams(fed)
+        self._keeper.left -= grams(fed)
         failed, label = ending != "completed", None
         words: dict[str, object] = {"started": job.started, "outcome": "good"}
         if failed:
@@ -410,7 +388,7 @@ class People:
             words |= {"outcome": "failed", "cause": cause, "origin": origin}
         if failed or self.random.random() < 0.85:
             label = str(words["outcome"])
-            self._in(2, 90, lambda: self._enter("job", None, **words))
+            self._in(2, 90, lambda: self._keeper.enter("job", **words))
         self._jobs.append(
             TrueJob(
                 self.name,
@@ -425,23 +403,3 @@ class People:
                 label,
             )
         )
-
-    # ------------------------------------------------------------ spools and sheets
-
-    def _grams(self, mm: float) -> float:
-        return 3.141593 / 4 * 1.75**2 * mm * MATERIALS["PLA"].density / 1000
-
-    def _load_spool(self, note: str) -> None:
-        self._spools += 1
-        self._left = SPOOL
-        pla = MATERIALS["PLA"]
-        mm = round(self.random.gauss(1.75, 0.015), 2)
-        self._enter(
-            "spool", material="PLA", density=pla.density, diameter=1.75, net=SPOOL, empty=EMPTY, note=note, measured=mm
-        )
-        self.stand.feed(SpoolSet(self.stand.now, SPOOL / self._grams(1.0), self._somebody()))
-
-    def _new_sheet(self, why: str | None) -> None:
-        self._sheets += 1
-        self._on_sheet, self._sheet_lasts = 0, self.random.randint(20, 30)
-        self._enter("sheet", why=why)

@@ -36,7 +36,7 @@ def picture(review: Review) -> str:
     told = report(review)
     texts, y = [_text(told.title, _MARGIN, 44, 24, bold=True), _text(told.term, _MARGIN, 68, 14)], 100
     for sentence in (*told.sentences, *(f"To change: {line}" for line in told.change.lines)):
-        for nth, line in enumerate(wrap(sentence, 118)):
+        for nth, line in enumerate(wrap(sentence, 112)):
             texts.append(_text(line, _MARGIN + (10 if nth else 0), y, 14))
             y += _LINE
         y += 4

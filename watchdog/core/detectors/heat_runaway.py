@@ -1,19 +1,21 @@
 """Heat runaway: a heater rises although it is off, climbs or stays above its target, or the machine says so.
 
 Looks at  nozzle and bed, temperature against target (°C), power, and the machine's own report of a runaway, or of its upper
-          limit where the reading had climbed to it.
+          limit where the reading had climbed to it; and a mains meter, where there is one.
 Present   at `rise` above the lowest since the target became 0, told from overshoot by `after_off` and from the bed's warmth
           by `warm` and `beside`, in two readings in a row; once it has climbed away from the target that it was at, by
           `far` or against power 0 (`core.climb`); or once `over` above a target without falling for `nozzle_window`
-          (`bed_window`). Absent again when it has fallen by `rise`, or is within half of `over` again. A report stands
-          until the controller restarts or a job begins. A reading that leaps there at once is a sensor's, and tells nothing
-          of the heat until it climbs on by `rise`.
+          (`bed_window`); or once the mains show a heater's power with all of them off, and one does not fall for
+          `bed_window` (`core.stuck`). Absent again when it has fallen by `rise`, or is within half of `over` again. A
+          report stands until the controller restarts or a job begins. A reading that leaps there at once is a sensor's, and
+          tells nothing of the heat until it climbs on by `rise`.
 Because   a heater that is stuck on is a fire and burn hazard.
 """
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from watchdog.core import stuck
 from watchdog.core.climb import Climb, Rules
 from watchdog.core.climb import follow as climbed
 from watchdog.core.finding import ABSENT, UNKNOWN, Evidence, Finding
@@ -80,6 +82,7 @@ class Trace:
     low_at: float = 0.0  # s, elapsed: reading of `low`
     top: float | None = None  # °C: the highest since it was told; None while it is not told
     climb: Climb | None = None  # away from its target
+    held: stuck.Held | None = None  # hot, off, and drawing power by the mains meter
     leapt: bool = False  # `low` is a reading that no heat can have made
 
 
@@ -115,18 +118,36 @@ def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Fin
     bed, bed_runs = _follow(
         limits, memory.bed, seen.bed, seen, limits.bed_window, limits.bed_fall, limits.warm, ways[1]
     )
+    draws = stuck.contradicted(seen)
+    held = stuck.Rules(beside, limits.nozzle_fall, limits.bed_window, limits.missing)
+    nozzle, nozzle_runs = _stuck(limits, nozzle, nozzle_runs, seen.nozzle, seen, draws, held)
+    held = held._replace(floor=limits.warm, fall=limits.bed_fall)
+    bed, bed_runs = _stuck(limits, bed, bed_runs, seen.bed, seen, draws, held)
     up = ran_up(seen, memory.ran_up) if seen.faults else None
     if nozzle is not memory.nozzle or bed is not memory.bed or up is not memory.ran_up:
         memory = Memory(nozzle, bed, up)
     if seen.faults and (told := reported(seen, _LIMIT if up else _KINDS)) is not None:
         return memory, told
     if nozzle_runs:
-        return memory, Finding(True, _evidence("nozzle", seen.nozzle, nozzle))
+        return memory, Finding(True, _evidence("nozzle", seen.nozzle, nozzle, seen))
     if bed_runs:
-        return memory, Finding(True, _evidence("bed", seen.bed, bed))
+        return memory, Finding(True, _evidence("bed", seen.bed, bed, seen))
     if nozzle_runs is None or (bed_runs is None and (bed_now is not None or seen.bed.target is not None)):
         return memory, UNKNOWN
     return memory, ABSENT
+
+
+def _stuck(
+    limits: Limits, trace: Trace, runs: bool | None, heater: Heater, seen: Snapshot, draws: bool, rules: stuck.Rules
+) -> tuple[Trace, bool | None]:
+    """What the mains meter adds to an answer that is not yet present."""
+    if runs or not draws or _untold(limits, heater, seen):
+        return (trace if trace.held is None else replace(trace, held=None)), runs
+    held, is_stuck = stuck.follow(rules, trace.held, heater, seen)
+    if is_stuck and heater.now is not None and held is not None:
+        low = held.heat if trace.low is None else min(trace.low, held.heat)
+        return Trace(low, held.since, heater.now), True
+    return (trace if held == trace.held else replace(trace, held=held)), runs
 
 
 def _follow(
@@ -215,5 +236,7 @@ def _short(heater: Heater) -> bool:
     return heater.now is not None and heater.target is not None and heater.now < heater.target - 2
 
 
-def _evidence(name: str, heater: Heater, trace: Trace) -> Evidence:
-    return {"heater": name, name: heater.now, "target": heater.target, "lowest_c": trace.low, "power": heater.power}
+def _evidence(name: str, heater: Heater, trace: Trace, seen: Snapshot) -> Evidence:
+    told = {"heater": name, name: heater.now, "target": heater.target, "lowest_c": trace.low, "power": heater.power}
+    drawn = stuck.watts(seen)
+    return told if drawn is None else {**told, "mains_w": drawn}

@@ -214,6 +214,10 @@ def test_a_jam_is_told_by_the_sensor_and_a_healthy_feed_is_not() -> None:
     assert "fault" in feed
 
 
+LOOKED_AHEAD = {"feed-slipping", "spool-short"}
+"""judged by the outlook, which is worked out every 5 s and begins afresh with a restart: told some seconds apart"""
+
+
 @pytest.mark.parametrize("every", [997, 1500])
 def test_restarts_in_the_middle_change_nothing_of_what_is_said(every: int) -> None:
     watched = watch(sensors=(MOTION, DOOR), timetable=hours(600))
@@ -233,12 +237,12 @@ def test_restarts_in_the_middle_change_nothing_of_what_is_said(every: int) -> No
     told = [
         (effect.alarm, effect.transition, effect.at)
         for effect in straight
-        if isinstance(effect, AlarmChanged) and effect.alarm != "feed-slipping"
+        if isinstance(effect, AlarmChanged) and effect.alarm not in LOOKED_AHEAD
     ]
     assert told == [
         (effect.alarm, effect.transition, effect.at)
         for effect in again
-        if isinstance(effect, AlarmChanged) and effect.alarm != "feed-slipping"
+        if isinstance(effect, AlarmChanged) and effect.alarm not in LOOKED_AHEAD
     ]
 
 

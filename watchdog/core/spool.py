@@ -1,8 +1,9 @@
 """How much filament is on the spool: what a person last said, less what has gone from it since.
 
-What has gone is told by the best witness of each moment: a motion sensor, else the plan of the job's file by its progress,
-else the filament that the wire shows to be fed. Witnesses change in the middle of a job (a plan is recognised, a sensor goes
-quiet), so all three are followed and each mm counts once.
+What has gone is told by the best witness of each moment: the plan of the job's file by its progress, else the filament that the
+wire shows to be fed, else a motion sensor. The sensor comes last, since the usual wheel turns either way without telling
+which, so what is drawn back and fed again counts twice with it. Witnesses change in the middle of a job (a plan is recognised,
+a sensor goes quiet), so all three are followed and each mm counts once.
 """
 
 from collections.abc import Sequence
@@ -44,12 +45,12 @@ def followed(spool: Spool, seen: Snapshot, outlook: Outlook | None) -> Spool:
     motion = _counter(seen.sensors)
     moved = _moved(spool.motion, motion)
     fed = 0.0 if spool.flowed is None else max(0.0, seen.flowed - spool.flowed)
-    if moved is not None:
-        gone = moved
-    elif planned is not None and used is not None:
+    if planned is not None and used is not None:
         gone = planned - used
-    else:
+    elif fed > 0 or moved is None:
         gone = fed
+    else:
+        gone = moved
     known = planned if planned is not None else None if used is None else used + gone
     return Spool(
         max(0.0, spool.left - gone),
@@ -64,7 +65,7 @@ def followed(spool: Spool, seen: Snapshot, outlook: Outlook | None) -> Spool:
 
 def finished(spool: Spool, number: int, whole: float) -> Spool:
     """`spool` when job `number` has done all of its plan, `whole` mm: its last look came some seconds before the end."""
-    if spool.job != number or spool.used is None or spool.motion is not None:
+    if spool.job != number or spool.used is None:
         return spool
     rest = max(0.0, whole - spool.used)
     return spool._replace(left=max(0.0, spool.left - rest), used=spool.used + rest)

@@ -380,3 +380,30 @@ def test_a_streamed_job_teaches_the_machine_s_pace(family: str) -> None:
     assert ratio == pytest.approx(1.0, abs=0.05)
     (past,) = world.history.jobs
     assert past.heating > 60
+
+
+def test_a_stream_that_is_stopped_in_its_program_is_no_finished_job_and_teaches_nothing() -> None:
+    """Heat off, then quiet: only the file tells that half of it was never sent."""
+    whole = lines_of(SAMPLES["oar-collar.gcode"]())
+    host = Host("A", 3)
+    host.note(0.0, Direction.REMARK, "link opened")
+    host.let(3.0)
+    for line in PREAMBLE:
+        host.number(line)
+        host.wait()
+    host.rest(5.0)
+    host.stream([*whole[: len(whole) // 2], "M104 S0", "M140 S0", "M107", "M84"])
+    host.rest(400.0)
+    effects = told(samples(), host.heard)
+    (ended,) = [one for one in effects if isinstance(one, JobChanged) and one.event in {"completed", "abandoned"}]
+    assert ended.event == "abandoned"
+    assert ended.why is not None
+    assert "commands" in ended.why
+    *_, (_, world) = seconds(watch_with(samples()), host.heard)
+    assert world.history.jobs == ()
+
+
+def test_a_whole_stream_is_a_finished_job() -> None:
+    effects = told(samples(), usual("oar-collar.gcode").heard)
+    ended = [one.event for one in effects if isinstance(one, JobChanged) and one.event in {"completed", "abandoned"}]
+    assert ended == ["completed"]

@@ -118,6 +118,10 @@ class World(NamedTuple):
 
 _BY_TOOL = frozenset({"M92", "M201", "M203", "M566"})  # `T1 E…` names an extruder there; elsewhere T is a value
 
+_UNSENT, _UNSENT_SHARE = 200, 0.02
+"""own commands of its file that a stream may lack at its end and still count as done: what is sent within the 5 s between two
+looks ahead. Project's choice"""
+
 Step = tuple[World, tuple[Effect, ...]]
 
 
@@ -135,6 +139,7 @@ def step(watch: Watch, world: World, event: Event) -> Step:
         seen, effects = machine.tick(watch.machine, world.machine, event.at)
         world = _with_machine(world, seen)
         if effects:
+            effects = _cut_short(watch, world, effects)
             world = _taught(watch, world, event.at, effects)
         return _judge(watch, world, event.at, effects)
     return _rare(watch, world, event)
@@ -204,6 +209,7 @@ def _line(watch: Watch, world: World, event: Line) -> Step:
     if type(first) is Setting:
         world = _listed(world, first)
     if effects:
+        effects = _cut_short(watch, world, effects)
         world = _taught(watch, world, event.at, effects)
     return _judge(watch, world, event.at, effects) if judge_now else (world, effects)
 
@@ -270,6 +276,23 @@ def _allowed(watch: Watch, world: World, event: Allowed) -> Step:
         return world, (Noted(event.at, "not-allowed", {"by": event.by, "why": "no job runs"}),)
     facts: Evidence = {"job": job.number, "by": event.by, "stays": event.stays}
     return world._replace(allowed=job.number), (Noted(event.at, "allowed-to-outlast", facts),)
+
+
+def _cut_short(watch: Watch, world: World, effects: tuple[Effect, ...]) -> tuple[Effect, ...]:
+    """A stream that is stopped in its program ends like one that is done: heat off, then quiet. Its file knows better."""
+    outlook = world.outlook
+    if outlook is None or outlook.place is None:
+        return effects
+    commands = next((file.commands for file in watch.files if file.plan.digest == outlook.digest), None)
+    if commands is None or commands.total - outlook.place <= max(_UNSENT, _UNSENT_SHARE * commands.total):
+        return effects
+    why = f"the stream ended after {outlook.place} of {commands.total} commands"
+    return tuple(
+        effect._replace(event="abandoned", why=why)
+        if isinstance(effect, JobChanged) and effect.event == "completed" and effect.number == outlook.job
+        else effect
+        for effect in effects
+    )
 
 
 def _taught(watch: Watch, world: World, at: Moment, effects: tuple[Effect, ...]) -> World:

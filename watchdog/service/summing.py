@@ -119,7 +119,7 @@ def _sum(
         number=job.number,
         origin=job.origin.value,
         started=job.started_stamp,
-        ending=job.ending or end.event,
+        ending=end.event if job.ending in (None, "completed") else job.ending,
         seconds=end.elapsed,
         active=max(0.0, end.elapsed - job.held - unseen),
         held=job.held,

@@ -363,14 +363,17 @@ def _judge(watch: Watch, world: World, at: Moment, effects: tuple[Effect, ...]) 
         memories.append(kept)
         found.append(finding)
     answered = tuple([finding.present for finding in found])  # a list: a generator takes twice as long, every second
-    if answered == world.answers and True not in answered and alarms.all_at_rest(world.book):
+    calm = answered == world.answers and True not in answered and alarms.all_at_rest(world.book)
+    if calm and not seen.sensors:
         return world._replace(memories=tuple(memories)), effects
     findings = {armed.detector.NAME: finding for armed, finding in zip(watch.armed, found, strict=True)}
     told = world.conditions
-    if answered != world.answers:
-        told = conditions(
-            findings, {name: alarm.priority if alarm.spoken else Priority.LOW for name, alarm in watch.table.items()}
-        )
+    if answered != world.answers or seen.sensors:  # a sensor that goes quiet may change no detector's answer
+        priorities = {name: alarm.priority if alarm.spoken else Priority.LOW for name, alarm in watch.table.items()}
+        told = conditions(findings, priorities, seen.sensors)
+    if calm and told == world.conditions:
+        return world._replace(memories=tuple(memories)), effects
+    if told is not world.conditions:
         before = dict(world.conditions)
         changes = (StateChanged(at, f"condition.{name}", before.get(name, UNAVAILABLE), level) for name, level in told)
         effects = (*effects, *(change for change in changes if change.before != change.after))

@@ -28,6 +28,7 @@ _UNITS = (
     ("_mg", " mg"),
     ("_celsius", " °C"),
     ("_c", " °C"),
+    ("_w", " W"),
 )
 _SPELT = (("_per_min", "units.per_minute"), ("_bytes", "units.bytes"))  # units that are words
 _SECONDS = (("_seconds", 1.0), ("_s", 1.0), ("_minutes", 60.0), ("_min", 60.0), ("_hours", 3600.0), ("_h", 3600.0))

@@ -69,6 +69,17 @@ def test_a_later_label_corrects_and_the_earlier_one_stays(record: Record) -> Non
     assert record.label_now(Subject.JOB, 1) == LabelNow(*(None,) * 6)
 
 
+def test_what_is_called_good_after_all_has_no_cause_any_more(record: Record) -> None:
+    """Else `jobs` tells of a good part with a tangled spool, and `incidents --cause` finds it."""
+    say(record, Subject.JOB, 2, Words(Result.FAILED, "feed-tangle", "material", "respooled", "cheap spool"))
+    say(record, Subject.JOB, 2, Words(Result.GOOD), 31_000)
+    assert record.jobs()[1].label == LabelNow(Result.GOOD, None, None, "respooled", "cheap spool", None)
+    say(record, Subject.JOB, 2, Words(Result.FAILED), 32_000)
+    assert record.label_now(Subject.JOB, 2).cause is None, "why it failed is to be said anew"
+    say(record, Subject.JOB, 2, Words(Result.UNKNOWN, "let-go", "machine"), 33_000)
+    assert record.label_now(Subject.JOB, 2)[:3] == (Result.UNKNOWN, "let-go", "machine"), "said together"
+
+
 def test_an_alarm_is_useful_a_nuisance_or_late(record: Record) -> None:
     say(record, Subject.ALARM, 1, Words(usefulness=Usefulness.LATE))
     stalled, idle = record.occurrences()

@@ -54,6 +54,8 @@ def _labels(rows: Iterable[dict[str, Any]]) -> dict[tuple[str, int], LabelNow]:
     for row in sorted(rows, key=lambda row: row["id"]):
         if row["subject"] is not None:
             words = said.setdefault((row["kind"], row["subject"]), dict.fromkeys(_WORDS))
+            if row["outcome"] not in (None, Result.FAILED.value):  # what did not fail has no cause from before
+                words.update(cause=None, origin=None)
             words.update({word: row[word] for word in _WORDS if row[word] is not None})
     return {
         subject: LabelNow(

@@ -54,14 +54,16 @@ CREATE TABLE label (  -- what people said; a later row corrects an earlier one, 
 );
 CREATE INDEX label_of_subject ON label (kind, subject, id);
 
-CREATE VIEW label_now AS  -- the latest word on each part of each subject
+CREATE VIEW label_now AS  -- the latest word on each part of each subject; what is called other than failed has no cause from before
 SELECT kind, subject, max(id) AS last, count(*) AS entries,
     (SELECT outcome FROM label AS l WHERE l.kind = label.kind AND l.subject = label.subject AND outcome IS NOT NULL
      ORDER BY id DESC LIMIT 1) AS outcome,
     (SELECT cause FROM label AS l WHERE l.kind = label.kind AND l.subject = label.subject AND cause IS NOT NULL
-     ORDER BY id DESC LIMIT 1) AS cause,
+     AND id >= coalesce((SELECT max(id) FROM label AS o WHERE o.kind = label.kind AND o.subject = label.subject
+     AND outcome <> 'failed'), 0) ORDER BY id DESC LIMIT 1) AS cause,
     (SELECT origin FROM label AS l WHERE l.kind = label.kind AND l.subject = label.subject AND origin IS NOT NULL
-     ORDER BY id DESC LIMIT 1) AS origin,
+     AND id >= coalesce((SELECT max(id) FROM label AS o WHERE o.kind = label.kind AND o.subject = label.subject
+     AND outcome <> 'failed'), 0) ORDER BY id DESC LIMIT 1) AS origin,
     (SELECT remedy FROM label AS l WHERE l.kind = label.kind AND l.subject = label.subject AND remedy IS NOT NULL
      ORDER BY id DESC LIMIT 1) AS remedy,
     (SELECT note FROM label AS l WHERE l.kind = label.kind AND l.subject = label.subject AND note IS NOT NULL

@@ -19,7 +19,7 @@ from watchdog.record.term_rows import Result, Subject
 
 Command = Callable[..., subprocess.CompletedProcess[str]]
 MONDAY = 1_772_409_600.0  # 2026-03-02, midnight in Lisbon
-TERM = ("--from", "2026-03-02", "--to", "2026-03-29")
+TERM = ("--since", "2026-03-02", "--until", "2026-03-29")
 SETTINGS = """
 zone = "Europe/Lisbon"
 filament_price = 21.0
@@ -67,7 +67,7 @@ def test_a_term_on_the_terminal(emberward: Command, settled: Path) -> None:
     assert (
         "From 2 March 2026 to 29 March 2026 the watch saw 40 jobs on 1 machine, 40 h 00 min of machine time." in shown
     )
-    assert "36 came out good: 90.0 % (95 % interval 77 to 96 %)" in shown
+    assert "36 came out good: 90 % (95 % interval 77 to 96 %)" in shown
     assert "40 g of filament (0.84 at the price that is set); most often named: feed-tangle, 4 of 4." in shown
     assert "too few to tell" in shown
 
@@ -75,13 +75,13 @@ def test_a_term_on_the_terminal(emberward: Command, settled: Path) -> None:
 def test_days_are_those_of_the_zone(emberward: Command, settled: Path) -> None:
     """The last job begins at 23:30 on the wall of the last day; by UTC alone it would be the same day, an hour earlier."""
     assert figures(emberward, settled, *TERM)["jobs"]["jobs"] == 40
-    assert figures(emberward, settled, "--from", "2026-03-02", "--to", "2026-03-28")["jobs"]["jobs"] == 39
+    assert figures(emberward, settled, "--since", "2026-03-02", "--until", "2026-03-28")["jobs"]["jobs"] == 39
     told = figures(emberward, settled, *TERM)
     assert (told["since"], told["until"]) == ("2026-03-02T00:00:00.000Z", "2026-03-29T23:00:00.000Z")
 
 
 def test_without_dates_it_is_the_last_fourteen_weeks(emberward: Command, settled: Path) -> None:
-    told = figures(emberward, settled, "--to", "2026-06-07")
+    told = figures(emberward, settled, "--until", "2026-06-07")
     assert told["since"] == "2026-03-02T00:00:00.000Z"
     assert told["jobs"]["jobs"] == 40
 
@@ -124,13 +124,13 @@ def test_an_export_gives_the_same_review(emberward: Command, settled: Path, tmp_
 @pytest.mark.parametrize(
     ("words", "status", "complaint"),
     [
-        (("--from", "2.3.2026"), 2, r"'2\.3\.2026' is no date. Write 2026-03-02"),
+        (("--since", "2.3.2026"), 2, r"'2\.3\.2026' is no date. Write 2026-03-02"),
         (
-            ("--from", "2026-03-02", "--to", "2026-03-01"),
+            ("--since", "2026-03-02", "--until", "2026-03-01"),
             2,
             "would begin on 2026-03-02, after its last day, 2026-03-01",
         ),
-        (("--from", "9000-01-01", "--to", "9000-02-01"), 2, "still to come"),
+        (("--since", "9000-01-01", "--until", "9000-02-01"), 2, "still to come"),
         (("--html", "/nowhere/at/all.html"), 1, "/nowhere/at/all.html: cannot be written"),
         (("--export", "/nowhere"), 1, r"/nowhere: no label.jsonl or label.csv"),
     ],

@@ -107,8 +107,52 @@ def test_no_word_promises_or_hurries(whole: Review, house: House) -> None:
         assert not re.search(r"\bsafe\b|\bhurry|\brush|\bquick|\bfault of\b|\bblame|\bcareless", printed)
 
 
-def test_text_fits_a_terminal(whole: Review) -> None:
-    assert max(map(len, text(report(whole)).splitlines())) <= 120
+@pytest.mark.parametrize("width", [80, 100])
+def test_text_fits_a_terminal(whole: Review, width: int) -> None:
+    """Wrapped by the terminal itself, a table cannot be read; and no line begins with a unit that lost its number."""
+    lines = text(report(whole), width).splitlines()
+    assert max(map(len, lines)) <= width
+    assert not [line for line in lines if re.match(r"(%|min|h|g)(\b|$)", line)]
+
+
+def test_of_fewer_than_a_hundred_no_tenths_of_a_percent_are_told(house: House, job: MakeJob) -> None:
+    """One job more changes such a share by more than 1 %."""
+    few = tuple(job(nth, Result.FAILED if nth < 2 else Result.GOOD) for nth in range(21))
+    assert "90 % (95 % interval 71 to 97 %)" in report(of_rows(house, jobs=few)).sentences[1]
+    many = tuple(job(nth, Result.FAILED if nth < 2 else Result.GOOD, started=BEGIN + nth * 9000) for nth in range(150))
+    assert "98.7 % (95 % interval 95.3 to 99.6 %)" in report(of_rows(house, jobs=many)).sentences[1]
+
+
+@pytest.mark.parametrize(
+    ("causes", "told"),
+    [
+        (("nozzle-jam", "feed-tangle"), "; no cause was named twice."),
+        (("nozzle-jam", "nozzle-jam", "feed-tangle"), "; most often named: nozzle-jam, 2 of 3."),
+        (
+            ("nozzle-jam", "nozzle-jam", "feed-tangle", "feed-tangle"),
+            "; most often named: feed-tangle and nozzle-jam, 2 of 4 each.",
+        ),
+        (("nozzle-jam",), "; most often named: nozzle-jam, 1 of 1."),
+        ((None, None), "g of filament (0.42 at the price that is set)."),
+    ],
+)
+def test_no_cause_is_put_before_another_that_came_as_often(
+    house: House, job: MakeJob, causes: tuple[str | None, ...], told: str
+) -> None:
+    """The alphabet would decide where somebody looks first."""
+    jobs = tuple(job(nth, Result.FAILED, cause=cause) for nth, cause in enumerate(causes))
+    assert report(of_rows(house, jobs=jobs)).sentences[2].endswith(told)
+
+
+def test_a_sum_chart_is_drawn_of_a_hundred_judged_jobs_at_least(house: House, job: MakeJob) -> None:
+    """Two failures pass its limit, and the picture would claim what the words do not."""
+    jobs = tuple(job(nth, Result.FAILED if nth < 4 else Result.GOOD, started=BEGIN + nth * 8000) for nth in range(100))
+    few, enough = of_rows(house, jobs=jobs[:99]), of_rows(house, jobs=jobs)
+    assert few.reliability[0].cusum.first is not None
+    assert "cusum" not in draw(few)
+    assert "Too few judged jobs for it (100 are the least): doorway-1 (99)." in text(report(few), 1000)
+    assert "cusum" in draw(enough)
+    assert "the limit is reached at judged job" in text(report(enough), 1000)
 
 
 def test_every_figure_leads_to_its_method(whole: Review) -> None:

@@ -3,6 +3,7 @@
 import argparse
 import json
 import os
+import shutil
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Final, NamedTuple
@@ -27,6 +28,8 @@ from watchdog.settings.places import of_caller
 
 WEEKS: Final = 14
 """of a term, when no dates are named"""
+NARROWEST, WIDEST = 80, 100
+"""characters of a line"""
 
 
 class Term(NamedTuple):
@@ -55,7 +58,8 @@ def run(asked: argparse.Namespace) -> int:
     elif asked.html is not None:
         say(f"written: {asked.html}")
     else:
-        say(text(report(review)).rstrip("\n"))
+        width = min(WIDEST, shutil.get_terminal_size((WIDEST, 24)).columns)
+        say(text(report(review), max(NARROWEST, width)).rstrip("\n"))
     return DONE
 
 

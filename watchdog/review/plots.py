@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from watchdog.review.figures import Review
 from watchdog.review.parts.changes import USEFUL
+from watchdog.review.sections.machine import charted
 from watchdog.review.sections.shape import MOST_ROWS
 
 if TYPE_CHECKING:
@@ -52,7 +53,7 @@ def draw(review: Review) -> Mapping[str, str]:
         wanted["causes"] = _causes, 0.7 + 0.22 * min(MOST_ROWS, len(review.losses.causes))
     if len(review.durations.ratios) > 1:
         wanted["ratios"] = _ratios, 2.1
-    if any(one.cusum.sums for one in review.reliability):
+    if charted(review):
         wanted["cusum"] = _cusum, 2.1
     if any(one.duane is not None for one in review.reliability):
         wanted["duane"] = _duane, 2.1
@@ -107,7 +108,7 @@ def _ratios(axes: "Axes", review: Review) -> None:
 
 
 def _cusum(axes: "Axes", review: Review) -> None:
-    machines = [one for one in review.reliability if one.cusum.sums]
+    machines = charted(review)
     for one, dashes in zip(machines, cycle(_DASHES), strict=False):
         scale = one.cusum.chart.scale
         sums = [value / scale for value in one.cusum.sums]
@@ -116,7 +117,7 @@ def _cusum(axes: "Axes", review: Review) -> None:
     axes.axhline(limit, color=SOFT, linewidth=2.2, label="limit")
     axes.set_ylim(bottom=0)
     axes.set_xlabel("judged jobs")
-    axes.set_ylabel("sum")
+    axes.set_ylabel("sum (no unit)")
     axes.legend(frameon=False, loc="upper left", fontsize=7)
 
 
@@ -145,24 +146,25 @@ def _duane(axes: "Axes", review: Review) -> None:
 def _sheets(axes: "Axes", review: Review) -> None:
     steps = review.sheets.steps
     times = [0.0, *(step.time for step in steps)]
-    axes.step(
-        times, [1.0, *(step.survival for step in steps)], where="post", color=INK, linewidth=1.4, label="estimate"
-    )
+    lasting = [100.0, *(100 * step.survival for step in steps)]
+    axes.step(times, lasting, where="post", color=INK, linewidth=1.4, label="estimate")
     for limit, label in (([step.low for step in steps], "95 % limits"), ([step.high for step in steps], None)):
-        axes.step(times, [1.0, *limit], where="post", color=SOFT, dashes=(2, 2), linewidth=1, label=label)
-    axes.axhline(0.5, color=SOFT, linewidth=0.6)
-    axes.set_ylim(0, 1.03)
+        share = [100.0, *(100 * value for value in limit)]
+        axes.step(times, share, where="post", color=SOFT, dashes=(2, 2), linewidth=1, label=label)
+    axes.axhline(50, color=SOFT, linewidth=0.6)
+    axes.set_ylim(0, 103)
     axes.set_xlabel("jobs borne")
-    axes.set_ylabel("share that lasts")
+    axes.set_ylabel("still in use, %")
     axes.legend(frameon=False, fontsize=7)
 
 
 def _useful(axes: "Axes", review: Review) -> None:
     judged = [one for one in review.alarms.conditions if one.useful.of][:MOST_ROWS][::-1]
     for place, one in enumerate(judged):
-        axes.plot([one.useful.low or 0.0, one.useful.high or 0.0], [place, place], color=SOFT, linewidth=1.4)
-        axes.plot([one.useful.share or 0.0], [place], "o", color=INK, markersize=4.5)
-    axes.axvline(USEFUL, color=INK, dashes=(4, 2), linewidth=1)
+        ends = [100 * (one.useful.low or 0.0), 100 * (one.useful.high or 0.0)]
+        axes.plot(ends, [place, place], color=SOFT, linewidth=1.4)
+        axes.plot([100 * (one.useful.share or 0.0)], [place], "o", color=INK, markersize=4.5)
+    axes.axvline(100 * USEFUL, color=INK, dashes=(4, 2), linewidth=1)
     axes.set_yticks(range(len(judged)), [f"{one.alarm} ({one.useful.of})" for one in judged])
-    axes.set_xlim(-0.02, 1.02)
-    axes.set_xlabel("share of use (dashed: 70 %)")
+    axes.set_xlim(-2, 102)
+    axes.set_xlabel("of use, % (dashed: 70 %)")

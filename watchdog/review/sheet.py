@@ -21,7 +21,7 @@ p { margin: 0 0 0.6rem; }
 .summary p { font-size: 1.12rem; }
 ol { margin: 0; padding-left: 1.4rem; }
 ol.change li { font-size: 1.12rem; margin-bottom: 0.6rem; }
-a { color: var(--ink); }
+a { color: var(--ink); } a.method { font-weight: 400; }
 table { width: 100%; border-collapse: collapse; margin: 0.8rem 0; font-size: 0.9rem; font-variant-numeric: tabular-nums; }
 caption { text-align: left; font-weight: 600; font-size: 0.9rem; padding-bottom: 0.25rem; }
 th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.5rem 0.2rem 0; border-bottom: 1px solid var(--line); }
@@ -43,10 +43,11 @@ footer { margin-top: 1.5rem; font-size: 0.85rem; }
 }
 @page { size: A4; margin: 14mm 15mm; }
 @media print {
-  body { font-size: 9pt; line-height: 1.25; } main { max-width: none; padding: 0; }
+  html { font-size: 9.5pt; } body { line-height: 1.25; } main { max-width: none; padding: 0; }
   .summary { break-after: page; } .summary p, ol.change li { font-size: 13pt; line-height: 1.4; }
+  .summary .how { font-size: 0.85rem; } h1 { font-size: 20pt; } .summary h2 { font-size: 14pt; margin-top: 1.2rem; }
   h2 { margin: 0.5rem 0 0.25rem; } h2, dt { break-after: avoid; } p { margin-bottom: 0.25rem; }
-  tr, figure, dd, dt, .whole { break-inside: avoid; }
+  table, tr, figure, dd, dt, .whole { break-inside: avoid; }
   table { margin: 0.4rem 0; } th, td { padding: 0.08rem 0.4rem 0.08rem 0; } a { text-decoration: none; }
   figure { margin: 0.2rem 0; } .notes { font-size: 8pt; line-height: 1.25; columns: 2; }
 }
@@ -67,14 +68,18 @@ TEMPLATE: Final = """<!DOCTYPE html>
 <h1>{{ report.title }}</h1>
 <p class="term">{{ report.term }}</p>
 {% for sentence in report.sentences %}
-<p>{{ sentence }}</p>
+<p>{{ sentence|together }}</p>
 {% endfor %}
 <h2>{{ report.change.title }}</h2>
+{% if report.change.lines|length > 1 %}
 <ol class="change">
 {% for line in report.change.lines %}
-<li>{{ line }}</li>
+<li>{{ line|together }}</li>
 {% endfor %}
 </ol>
+{% else %}
+<p>{{ report.change.lines[0]|together }}</p>
+{% endif %}
 {{ how(report.change.notes) }}
 {% if without %}
 <p class="how">{{ without }}</p>
@@ -88,18 +93,18 @@ TEMPLATE: Final = """<!DOCTYPE html>
 {% for picture in section.pictures if picture.key in plots %}
 <figure>
 <div role="img" aria-label="{{ picture.alt }}">{{ plots[picture.key]|safe }}</div>
-<figcaption>{{ picture.caption }} <a href="#note-{{ picture.note }}">method</a></figcaption>
+<figcaption>{{ picture.caption }} {{ method(picture.note) }}</figcaption>
 </figure>
 {% endfor %}
 </div>
 {% endif %}
 {% for line in section.lines %}
-<p>{{ line }}</p>
+<p>{{ line|together }}</p>
 {% endfor %}
 {{ how(section.notes) }}
 {% for table in section.tables %}
 <table role="table">
-<caption>{{ table.caption }} <a href="#note-{{ table.note }}">method</a></caption>
+<caption>{{ table.caption }} {{ method(table.note) }}</caption>
 <thead role="rowgroup"><tr role="row">
 {%- for head in table.head %}<th role="columnheader" scope="col">{{ head }}</th>{% endfor %}</tr></thead>
 <tbody role="rowgroup">
@@ -116,7 +121,7 @@ TEMPLATE: Final = """<!DOCTYPE html>
 <h2>How it is worked out</h2>
 <dl class="notes">
 {% for key, note in notes.items() %}
-<dt id="note-{{ key }}">{{ note.title }}</dt>
+<dt id="note-{{ key }}">[{{ loop.index }}] {{ note.title }}</dt>
 <dd>{{ note.text }}</dd>
 {% endfor %}
 </dl>
@@ -127,9 +132,12 @@ TEMPLATE: Final = """<!DOCTYPE html>
 </html>
 """
 
-HOW: Final = """{% macro how(keys) %}
-<p class="how">How:
+HOW: Final = """{% macro method(key) -%}
+<a class="method" href="#note-{{ key }}" aria-label="method: {{ notes[key].title }}">[{{ numbers[key] }}]</a>
+{%- endmacro %}
+{% macro how(keys) %}
+<p class="how">How it is worked out:
 {% for key in keys %}
-<a href="#note-{{ key }}">{{ notes[key].title }}</a>{{ ", " if not loop.last }}
+<a href="#note-{{ key }}">{{ notes[key].title }} [{{ numbers[key] }}]</a>{{ ", " if not loop.last }}
 {% endfor %}</p>
 {%- endmacro %}"""

@@ -38,9 +38,9 @@ def alarms(review: Review) -> Section:
         (
             ranked.priority.value,
             str(ranked.raised.counted),
-            percent(ranked.raised.share),
+            percent(ranked.raised.share, ranked.raised.of),
             interval(ranked.raised),
-            percent(ranked.aim),
+            f"{100 * ranked.aim:.0f} %",
         )
         for ranked in found.priorities
     )
@@ -49,7 +49,7 @@ def alarms(review: Review) -> Section:
             one.alarm,
             str(one.raised),
             str(one.useful.of),
-            percent(one.useful.share),
+            percent(one.useful.share, one.useful.of),
             interval(one.useful),
             str(one.nuisance),
             str(one.late),
@@ -64,7 +64,7 @@ def alarms(review: Review) -> Section:
         (
             Picture(
                 "useful",
-                f"Share of use with 95 % interval, n = {sum(one.useful.of for one in judged)}",
+                f"Share of alarms that were of use, with 95 % interval, n = {sum(one.useful.of for one in judged)}",
                 alt + ".",
                 "share",
             ),

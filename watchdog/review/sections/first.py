@@ -5,7 +5,7 @@ from typing import Final
 from watchdog.review.figures import Review
 from watchdog.review.parts.changes import Change, Offer
 from watchdog.review.parts.common import ENOUGH_JOBS
-from watchdog.review.parts.losses import OTHER, UNSAID
+from watchdog.review.parts.losses import OTHER, UNSAID, Losses
 from watchdog.review.sections.shape import (
     Section,
     count,
@@ -55,7 +55,7 @@ def change(one: Change) -> str:
             if one.urgent
             else "Retune its limits, or shelve it for a while."
         )
-        return f"{one.subject}: of use in {percent(figure.share)} of {judged} ({interval(figure)}). {sure} {way}"
+        return f"{one.subject}: of use in {percent(figure.share, figure.of)} of {judged} ({interval(figure)}). {sure} {way}"
     if one.offer is Offer.CAUSE:
         return f"{one.subject} is behind {share(figure)} of the failed jobs. Look there first."
     if one.offer is Offer.CHATTER:
@@ -83,7 +83,7 @@ def _good(review: Review) -> str:
     aside = f"; of {count(review.jobs.unsaid, 'ended job')} nobody has said anything" if review.jobs.unsaid else ""
     untold = f"; {count(review.jobs.unknown, 'part')} could not be told" if review.jobs.unknown else ""
     return (
-        f"Of {count(good.of, 'job')} that people judged, {good.counted} came out good: {percent(good.share)}"
+        f"Of {count(good.of, 'job')} that people judged, {good.counted} came out good: {percent(good.share, good.of)}"
         f" (95 % interval {interval(good)}){aside}{untold}."
     )
 
@@ -94,11 +94,21 @@ def _lost(review: Review) -> str:
         return "No job was called failed, so no loss is counted."
     grams = f" and {lost.grams.total:.0f} g of filament" if lost.grams.known else ""
     money = "" if lost.filament_money is None else f" ({lost.filament_money:.2f} at the price that is set)"
+    failed = "The failed job" if lost.failed == 1 else f"The {lost.failed} failed jobs"
+    return f"{failed} took {span(lost.seconds.total)} of machine time{grams}{money}{_cause(lost)}."
+
+
+def _cause(lost: Losses) -> str:
+    """The cause that came most often; none is put before another that came as often."""
     named = [loss for loss in lost.causes if loss.name not in (UNSAID, OTHER)]
-    cause = f"; most often named: {named[0].name}, {named[0].jobs.counted} of {lost.failed}" if named else ""
-    return (
-        f"The {count(lost.failed, 'failed job')} took {span(lost.seconds.total)} of machine time{grams}{money}{cause}."
-    )
+    if not named:
+        return ""
+    most = named[0].jobs.counted
+    first = [loss.name for loss in named if loss.jobs.counted == most]
+    if most == 1 and len(first) > 1:
+        return "; no cause was named twice"
+    each = " each" if len(first) > 1 else ""
+    return f"; most often named: {listed(first)}, {most} of {lost.failed}{each}"
 
 
 def _alarms(review: Review) -> str:
@@ -113,7 +123,9 @@ def _alarms(review: Review) -> str:
         spared = (
             f"; telling of idle heat spared at most {span(60 * heat.minutes)} of it (an estimate, n = {heat.judged})"
         )
-    return sentence(f"{count(alarms.raised, 'alarm was', 'alarms were')} raised, {alarms.told} told{useful}{spared}.")
+    return sentence(
+        f"{count(alarms.raised, 'alarm was', 'alarms were')} raised, {alarms.told} of them told to somebody{useful}{spared}."
+    )
 
 
 def _trend(review: Review) -> str:

@@ -15,17 +15,18 @@ def section(review: Review) -> Section:
         lines += [
             f"From start to end: {summed(jobs.taken)}. Executed: {summed(jobs.active)}. Held: {summed(jobs.held)}."
             f" Heating up: {summed(jobs.heating)}.",
-            f"Good by people's word: {share(jobs.good)}. Looked at and not to be told: {jobs.unknown}."
+            f"Good by people's word: {share(jobs.good)}. Looked at, and it cannot be told: {jobs.unknown}."
             f" Not said: {jobs.unsaid}.",
-            f"Completed on the wire: {share(jobs.completed)}. A completed job can hold a failed part, so the two differ.",
-            f"In part unseen: {share(jobs.partly_blind)}.",
+            f"Completed, as the machine told it: {share(jobs.completed)}. A completed job can hold a failed part, so the two"
+            " differ.",
+            f"With a time in which the watch was blind: {share(jobs.partly_blind)}.",
         ]
     endings = tuple(
         (one.ending, *map(str, (one.jobs, one.good, one.failed, one.unknown, one.unsaid))) for one in jobs.endings
     )
-    heads = ("on the wire", "jobs", "good", "failed", "not to be told", "not said")
+    heads = ("end", "jobs", "good", "failed", "cannot be told", "not said")
     tables = (
-        [Table("How jobs ended on the wire, and what people said of the part", heads, endings, "share")]
+        [Table("How jobs ended, as the machine told it, and what people said of the part", heads, endings, "share")]
         if endings
         else []
     )

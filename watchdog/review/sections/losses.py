@@ -45,9 +45,9 @@ def _rows(losses: Sequence[Loss]) -> tuple[tuple[str, ...], ...]:
         (
             ORIGIN_WORDS.get(loss.name, loss.name),
             str(loss.jobs.counted),
-            percent(loss.jobs.share),
+            percent(loss.jobs.share, loss.jobs.of),
             interval(loss.jobs),
-            percent(loss.cumulative),
+            percent(loss.cumulative, loss.jobs.of),
             summed(loss.seconds),
             summed(loss.grams, "g"),
         )

@@ -26,12 +26,14 @@ def heat(review: Review) -> Section:
     lines = [
         f"The nozzle was hot for {span(60 * hot.idle)} without a job, and for {span(60 * hot.in_jobs)} with one (whole"
         " minutes, as far as they were seen).",
-        f"hot-idle was raised {hot.alarms} times; {hot.judged} of these were told and seen to end.",
+        sentence(
+            f"{count(hot.alarms, 'alarm')} hot-idle; told, and then seen to end: {hot.judged} (only these can be judged)."
+        ),
     ]
     if hot.judged:
         lines.append(
-            f"Estimate, at most: {span(60 * hot.minutes)} of heat spared, or {hot.dose:.0f} equivalent minutes in the plastic"
-            f" (each time: median {middle(hot.each, ' min')})."
+            f"Estimate, at most: {span(60 * hot.minutes)} of heat spared; for the plastic that is as much as {hot.dose:.0f} min"
+            f" at its usual temperature (each time: median {middle(hot.each, ' min')})."
         )
     return Section("heat", "Heat without a job", tuple(lines), ("heat",))
 
@@ -46,13 +48,9 @@ def reliability(review: Review) -> Section:
     if few := [one.machine for one in review.reliability if one.trend is None]:
         least = f"{ENOUGH_JOBS} jobs and {FEWEST} failures are the least"
         lines.append(f"Too few to tell a trend ({least}): {listed(few)}.")
-    charts = [one for one in review.reliability if one.cusum.sums]
-    if charts:
-        chart = charts[0].cusum
-        lines.append(
-            f"Sum chart for 1 % against 5 % failed, by its design wrong once in {chart.healthy_run:.0f} judged jobs at 1 %, and"
-            f" telling after {chart.bad_run:.0f} at 5 %, on average. {' '.join(map(_chart, charts))}"
-        )
+    charts = charted(review)
+    if any(one.cusum.sums for one in review.reliability):
+        lines.append(_charts(review, charts))
     pictures = []
     if charts:
         judged = ", ".join(f"{one.machine} {len(one.cusum.sums)}" for one in charts)
@@ -76,6 +74,24 @@ def reliability(review: Review) -> Section:
     )
 
 
+def charted(review: Review) -> list[Reliability]:
+    """Machines of which enough jobs were judged for a sum chart. A limit that is passed on fewer would claim too much."""
+    return [one for one in review.reliability if len(one.cusum.sums) >= ENOUGH_JOBS]
+
+
+def _charts(review: Review, charts: list[Reliability]) -> str:
+    few = [f"{one.machine} ({len(one.cusum.sums)})" for one in review.reliability if len(one.cusum.sums) < ENOUGH_JOBS]
+    rest = f" Too few judged jobs for it ({ENOUGH_JOBS} are the least): {listed(few)}." if few else ""
+    if not charts:
+        return f"A sum chart would tell when more jobs fail than before.{rest}"
+    chart = charts[0].cusum
+    return (
+        "The sum chart tells when more jobs fail than before: it is made for a rise from 1 % to 5 %. At 1 % it is wrong once"
+        f" in {chart.healthy_run:.0f} judged jobs on average, at 5 % it tells after {chart.bad_run:.0f}."
+        f" {' '.join(map(_chart, charts))}{rest}"
+    )
+
+
 def _row(one: Reliability) -> tuple[str, ...]:
     found = one.between
     if found is None:
@@ -94,22 +110,22 @@ def _claim(one: Reliability) -> str:
     tests = ""
     if one.trend is not None:
         tests = (
-            f"; reverse arrangements R = {one.trend.reversals}, chance alone {percent(one.trend.reversals_improving)} for"
-            f" improving and {percent(one.trend.reversals_worsening)} for worsening; Laplace z = {one.trend.laplace:.2f},"
-            f" {percent(one.trend.laplace_improving)} and {percent(one.trend.laplace_worsening)}"
+            f"; reverse arrangements R = {one.trend.reversals}, chance alone {_chance(one.trend.reversals_improving)} for"
+            f" improving and {_chance(one.trend.reversals_worsening)} for worsening; Laplace z = {one.trend.laplace:.2f},"
+            f" {_chance(one.trend.laplace_improving)} and {_chance(one.trend.laplace_worsening)}"
         )
     return f"{one.machine} {TELLS[one.verdict]} (jobs {one.jobs}, failures {len(one.failures)}{tests})."
 
 
+def _chance(probability: float) -> str:
+    return percent(probability, 100)
+
+
 def _chart(one: Reliability) -> str:
-    judged = len(one.cusum.sums)
-    if judged < ENOUGH_JOBS:
-        verdict = "too few to tell"
-    elif one.cusum.first is None:
+    verdict = f"the limit is reached at judged job {one.cusum.first}: look at what changed before"
+    if one.cusum.first is None:
         verdict = "the limit is not reached"
-    else:
-        verdict = f"the limit is reached at judged job {one.cusum.first}: look at what changed before"
-    return f"{one.machine} (judged jobs {judged}): {verdict}."
+    return f"{one.machine} (judged jobs {len(one.cusum.sums)}): {verdict}."
 
 
 def _slope(one: Reliability) -> str:

@@ -1,5 +1,6 @@
 """What a review is made of before it is printed, and how numbers are written in it."""
 
+import re
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Final, NamedTuple
@@ -49,22 +50,22 @@ def share(part: Part) -> str:
     """``96.9 % (281 of 290; 94 to 98 %)``: the share, its count, and its 95 % interval."""
     if part.share is None or part.low is None or part.high is None:
         return "none to count"
-    return f"{percent(part.share)} ({part.counted} of {part.of}; {interval(part)})"
+    return f"{percent(part.share, part.of)} ({part.counted} of {part.of}; {interval(part)})"
 
 
 def interval(part: Part) -> str:
     """``94 to 98 %``."""
     if part.low is None or part.high is None:
         return NOTHING
-    digits = 1 if part.of >= 100 else 0
+    digits = _digits(part.of)
     return f"{100 * part.low:.{digits}f} to {100 * part.high:.{digits}f} %"
 
 
-def percent(value: float | None) -> str:
-    """``96.9 %``; a share of 1 or 0 is written so only when it is."""
+def percent(value: float | None, of: int) -> str:
+    """``96.9 %``, of fewer than a hundred ``97 %``; a share of 1 or 0 is written so only when it is."""
     if value is None:
         return NOTHING
-    return f"{100 * value:.0f} %" if value in (0.0, 1.0) else f"{100 * value:.1f} %"
+    return f"{100 * value:.0f} %" if value in (0.0, 1.0) else f"{100 * value:.{_digits(of)}f} %"
 
 
 def span(seconds: float | None) -> str:
@@ -87,17 +88,23 @@ def summed(amount: Sum, unit: str = "") -> str:
 
 
 def middle(values: Middle, unit: str = "", digits: int = 0) -> str:
-    """``12 min (9 min to 15 min, n = 30)``: the median and its interval; of seconds unless a unit is given."""
+    """``12 min (9 min to 15 min, n = 30)``: the median and its interval, where there are enough for one; of seconds unless a
+    unit is given."""
 
     def write(value: float) -> str:
         return f"{value:.{digits}f}" if unit else span(value)
 
     if values.median is None:
         return NOTHING
-    limits = "too few for an interval"
+    limits = ""
     if values.low is not None and values.high is not None:
-        limits = f"{write(values.low)} to {write(values.high)}"
-    return f"{write(values.median)}{unit} ({limits}, n = {values.of})"
+        limits = f"{write(values.low)} to {write(values.high)}, "
+    return f"{write(values.median)}{unit} ({limits}n = {values.of})"
+
+
+def together(text: str) -> str:
+    """`text` with a space that does not break between a number and its unit."""
+    return _UNITS.sub("\N{NO-BREAK SPACE}", text)
 
 
 def sentence(text: str) -> str:
@@ -125,6 +132,15 @@ def last_day(until: float, zone: str) -> str:
 def listed(words: Sequence[str]) -> str:
     """``a, b and c``."""
     return " and ".join(filter(None, (", ".join(words[:-1]), *words[-1:])))
+
+
+_UNITS: Final = re.compile(
+    r"(?<=\d) (?=(?:%|×|(?:s|min|h|g)\b))|(?<=\bh) (?=\d\d min\b)|(?<=\bn) (?== )|(?<=n =) (?=\d)"
+)
+
+
+def _digits(of: int) -> int:
+    return 1 if of >= 100 else 0
 
 
 _MONTHS: Final = (

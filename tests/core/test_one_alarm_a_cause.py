@@ -8,7 +8,7 @@ from watchdog.core import machine
 from watchdog.core.alarms.table import TABLE
 from watchdog.core.detectors import MACHINE
 from watchdog.core.effects import Tell
-from watchdog.core.events import Event, Line, Resumed, Tick
+from watchdog.core.events import Event, HostEnds, Line, Resumed, Tick
 from watchdog.core.moment import Moment
 from watchdog.core.observations import (
     Acknowledged,
@@ -119,3 +119,14 @@ def test_a_sleep_in_a_stream_is_told_once_whether_it_goes_on_or_not() -> None:
     before = (*opening(), *streamed(200, 1, X=1.0), Resumed(at(900), 699.0))
     assert told(Source.LISTENING, (*before, *streamed(200, 900, 2020, X=1.0))) == ["host-suspended"]
     assert told(Source.LISTENING, (*before, *(Tick(at(900 + n)) for n in range(1, 15)))) == ["host-suspended"]
+
+
+def test_a_restart_that_is_planned_over_a_stream_is_told_once_and_taken_back() -> None:
+    """Somebody calls it off; the same plan told again every half minute says nothing anew."""
+    before = (*opening(), *streamed(200, 1, X=1.0))
+    planned = [HostEnds(at(201 + nth), NOON + 3600, "reboot") for nth in range(3)]
+    stream = tuple(streamed(60, 203, 2020, X=1.0))
+    called_off = (HostEnds(at(263), None), *streamed(30, 263, 2620, X=1.0))
+    assert told(Source.LISTENING, (*before, *planned, *stream)) == ["host-suspended"]
+    assert told(Source.LISTENING, (*before, *planned, *stream, *called_off)) == ["host-suspended", "host-suspended"]
+    assert told(Source.LISTENING, (HostEnds(at(0), NOON + 3600, "reboot"), *(Tick(at(n)) for n in range(60)))) == []

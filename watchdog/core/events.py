@@ -111,6 +111,16 @@ class SpoolSet(NamedTuple):
     by: str
 
 
+class HostEnds(NamedTuple):
+    """The computer that watches, and may stream, is to be shut down or restarted; or that was called off."""
+
+    at: Moment
+    ends_at: float | None
+    """stamp; None: nothing is planned, or no more"""
+    how: str = ""
+    """'reboot', 'poweroff', 'halt' … as the service manager names it; '' where it does not"""
+
+
 Event = (
     Line
     | Tick
@@ -124,4 +134,5 @@ Event = (
     | Measured
     | Allowed
     | SpoolSet
+    | HostEnds
 )

@@ -277,6 +277,10 @@ class Snapshot:
     minute; None when it owed none"""
     flow_planned: float | None = None
     """mm/s of filament that the plan asks for just now, over the last minute; None without a plan"""
+    host_ends: float | None = None
+    """stamp at which the watching computer is to be shut down or restarted; None where nothing is planned"""
+    host_ends_how: str = ""
+    """'reboot', 'poweroff' …; '' where that is not told"""
     dwells: tuple[float, float] | None = None
     """when the last wait was sent whose own line tells how long it is, and when it will be over; None without one. What was
     sent before it is done first, so it may last longer"""

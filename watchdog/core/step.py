@@ -21,6 +21,7 @@ from watchdog.core.events import (
     Event,
     Expectation,
     Forget,
+    HostEnds,
     Impaired,
     Line,
     Measured,
@@ -114,6 +115,8 @@ class World(NamedTuple):
     """number of the job that may run on after the supervised hours"""
     hours: supervision.Told | None = None
     """who is there, as last worked out; never stored"""
+    host_ends: tuple[float, str] | None = None
+    """stamp of a planned shutdown or restart of the watching computer, and which of them"""
 
 
 _BY_TOOL = frozenset({"M92", "M201", "M203", "M566"})  # `T1 E…` names an extruder there; elsewhere T is a value
@@ -153,6 +156,8 @@ def look(watch: Watch, world: World, at: Moment) -> Snapshot:
         more["impairments"] = world.impairments
     if world.counts.damaged:
         more["damaged"], more["lines_heard"] = world.counts.damaged, world.counts.lines
+    if world.host_ends is not None and world.host_ends[0] > at.stamp:
+        more["host_ends"], more["host_ends_how"] = world.host_ends
     if watch.sensors:
         more["sensors"] = sensors.sensed(watch.sensors, world.readings, at.elapsed, seen.sighted_since)
     if watch.timetable is not None:
@@ -263,6 +268,13 @@ def _rare(watch: Watch, world: World, event: Event) -> Step:
         facts = {"left_mm": None if left is None else round(left), "by": event.by, "before_mm": before}
         spool = None if left is None else Spool(left, event.by, event.at.elapsed)
         return world._replace(spool=spool), (Noted(event.at, "spool", facts),)
+    if isinstance(event, HostEnds):
+        planned = None if event.ends_at is None else (event.ends_at, event.how)
+        if planned == world.host_ends:
+            return world, ()
+        seconds = None if event.ends_at is None else round(event.ends_at - event.at.stamp)
+        noted = Noted(event.at, "host-ends", {"in_s": seconds, "how": event.how})
+        return _judge(watch, world._replace(host_ends=planned), event.at, (noted,))
     if isinstance(event, Forget):
         taught: Evidence = {"jobs": len(world.history.jobs), "habits": len(usual(world.habits)), "by": event.by}
         return world._replace(habits=Habits(), history=History()), (Noted(event.at, "forgotten", taught),)

@@ -16,6 +16,7 @@ import structlog
 from watchdog.alerts.mailbox import Mailbox
 from watchdog.alerts.matters import Matter
 from watchdog.clock import Clock
+from watchdog.core.events import HostEnds
 from watchdog.core.finding import Evidence
 from watchdog.core.snapshot import Snapshot
 from watchdog.core.step import stale_sensors
@@ -89,6 +90,7 @@ class Rooms:
         self._burden: dict[str, Any] = {}
         self._refused: Callable[[], Mapping[str, int]] = dict
         self._answers: MailAnswers | None = None
+        self._vitals: vitals.Vitals | None = None
         if self._options is not None or shared.settings.mail_answers is not None:
             try:
                 self._key = page_key.kept(shared.kept.state)
@@ -166,6 +168,7 @@ class Rooms:
             "page": None if self._options is None else self._options.address,
             "mail_answers": None if self._answers is None else dict(self._answers.counts),
             "mqtt": None if self._s.network is None else self._s.network.facts(),
+            "computer": None if self._vitals is None else self._vitals._asdict(),
         }
 
     @property
@@ -268,6 +271,7 @@ class Rooms:
             self._s.clock,
             lambda: (counted.attempts, counted.took),
             self._not_taken,
+            lambda: None if self._s.network is None else self._s.network.waiting,
             partial(self._tell, "metrics"),
         )
         await numbers.run()
@@ -300,10 +304,18 @@ class Rooms:
             lasts=300.0 * rate, clock_matters=bool(settings.calendars) or week_of(settings) is not None
         )
         memory = computer.Memory()
+        told: tuple[float | None, str] | None = None
         while True:
             seen = await asyncio.to_thread(vitals.look, self._s.kept.state)
+            self._vitals = seen
             memory, sentences = computer.judge(limits, memory, seen, zone_of(settings), self._s.clock.now())
             self._s.health.tell("computer", sentences)
+            ends = HostEnds(self._s.clock.now(), seen.ends_at, seen.ends_how or "")
+            if (ends.ends_at, ends.how) != told:  # what the workers were told before, also before a restart, they keep
+                told = (ends.ends_at, ends.how)
+                for name, worker in self._s.workers.items():
+                    if name != ITSELF:
+                        worker.post(ends)
             await self._s.clock.sleep(COMPUTER_EVERY * rate)
 
     async def _look_at_sensors(self) -> None:

@@ -278,3 +278,31 @@ def test_their_memories_survive_being_stored() -> None:
     ):
         kept: TypeAdapter[Any] = TypeAdapter(type(memory))
         assert kept.validate_json(kept.dump_json(memory)) == memory
+
+
+@pytest.mark.parametrize(
+    ("finish", "ends", "told"),
+    [(9000.0, 8999.0, True), (9000.0, 9000.0, False), (None, 43_200.0, True), (None, 43_201.0, False)],
+    ids=["before the job is over", "after it", "nobody knows how long the job takes", "tomorrow"],
+)
+def test_a_planned_restart_is_told_while_a_streamed_job_cannot_be_over_before_it(
+    seen: Seen, watched: Watched, streamed: Job, finish: float | None, ends: float, told: bool
+) -> None:
+    """Updates restart a computer at night, and a job of nine hours is lost with its nozzle hot on the part."""
+    look = seen(at=1000.0, job=streamed, host_ends_how="reboot")
+    ahead = replace(look, host_ends=look.stamp + ends, finish_late=None if finish is None else look.stamp + finish)
+    finding = watched(host_suspended).see(ahead)
+    assert finding.present is told
+    if told:
+        assert (finding.evidence["host_ends_in_s"], finding.evidence["how"]) == (ends, "reboot")
+
+
+@pytest.mark.parametrize("what", ["card job", "job over", "past"])
+def test_a_restart_that_harms_no_stream_is_not_told_here(
+    seen: Seen, watched: Watched, streamed: Job, job: Job, what: str
+) -> None:
+    """A card job goes on without the computer; that the watch is to end is told by `watch-impaired`."""
+    shown = {"card job": job, "job over": replace(streamed, ended=990.0, ending="completed"), "past": streamed}[what]
+    look = seen(at=1000.0, job=shown)
+    ahead = replace(look, host_ends=look.stamp + (-5.0 if what == "past" else 600.0))
+    assert watched(host_suspended).see(ahead).present is False

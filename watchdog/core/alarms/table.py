@@ -242,12 +242,14 @@ _ROWS = (
     ),
     Alarm(
         name="host-suspended",
-        condition="The computer that streams a job slept for 30 s or more in the middle of it.",
-        cause="Sleep by its power settings, a closed lid, or a computer that hung.",
-        consequence="The nozzle stood hot on the part; the job may be lost.",
-        action="Keep that computer awake; look at the part",
-        what="streaming computer slept in a job",
-        then="If the part is marked or loose, stop the job at the machine. Switch sleep off before the next job.",
+        condition="The computer that streams a job slept for 30 s or more in the middle of it, or is to be shut down or "
+        "restarted before the job can be over.",
+        cause="Sleep by its power settings, a closed lid, a computer that hung, or a planned restart.",
+        consequence="The nozzle is left hot on the part; the job may be lost.",
+        action="Keep that computer on and awake; look at the part",
+        what="job's computer slept, or is to shut down",
+        then="If the part is marked or loose, stop the job at the machine. Switch sleep off before the next job; 'shutdown -c' "
+        "there calls a planned shutdown off.",
         respond_within=10 * _MINUTE,
         priority=_HIGH,
         off_delay=10.0,

@@ -22,9 +22,11 @@ class Worker:
 
     def __init__(self) -> None:
         self.posted: list[Any] = []
+        self.came = asyncio.Event()
 
     def post(self, event: Any) -> None:
         self.posted.append(event)
+        self.came.set()
 
 
 async def test_a_planned_restart_is_handed_to_every_machine_once_and_taken_back(
@@ -45,15 +47,12 @@ async def test_a_planned_restart_is_handed_to_every_machine_once_and_taken_back(
         for other in looking.values():
             other.close()
 
-        async def heard(count: int) -> None:
-            async with asyncio.timeout(20):
-                while len(workers["loft-1"].posted) < count:
-                    await asyncio.sleep(0.01)
-
-        await heard(1)
-        await asyncio.sleep(0.1)  # several more looks, which find the same
-        plan.unlink()
-        await heard(2)
+        async with asyncio.timeout(20):
+            await workers["loft-1"].came.wait()
+            await asyncio.sleep(0.1)  # several more looks, which find the same
+            workers["loft-1"].came.clear()
+            plan.unlink()
+            await workers["loft-1"].came.wait()
         task.cancel()
     for name in ("doorway-1", "loft-1"):
         told = [(each.ends_at, each.how) for each in workers[name].posted if isinstance(each, HostEnds)]

@@ -11,6 +11,7 @@ from xml.etree import ElementTree
 import pytest
 
 from watchdog.cli.charts import Frame, Mark, axis, chart, marked
+from watchdog.cli.picture import lettered
 from watchdog.cli.timeline import curves
 from watchdog.record.reader import Reader
 
@@ -93,7 +94,7 @@ def test_an_incident_is_told_with_who_was_told_and_why(emberward: Command, logge
     text = emberward("show", "a1", "--config", logged).stdout
     assert "workshop-lead: alarm hot-idle, taken by a server 11:13:25 (on duty)" in text.replace("08:13", "11:13")
     assert "acknowledged by workshop lead (command)" in text
-    assert "file read (line: planned evenly over the duration expected by plan), %" in text
+    assert "file read (line: planned evenly over the time that the plan of its file gives), %" in text
 
 
 def test_the_picture_is_xml_of_its_own_with_every_curve_and_mark(
@@ -113,7 +114,7 @@ def test_the_picture_is_xml_of_its_own_with_every_curve_and_mark(
         "file read, %",
         "planned",
         "target",
-        " R ",
+        " RM ",
         " A ",
     ):
         assert word in words, word
@@ -129,6 +130,13 @@ def test_the_picture_is_xml_of_its_own_with_every_curve_and_mark(
     again = tmp_path / "again.svg"
     emberward("show", "1", "--svg", again, "--config", logged)
     assert again.read_bytes() == place.read_bytes()
+
+
+def test_letters_of_marks_that_lie_close_do_not_cover_each_other() -> None:
+    """An alarm and its first message come within seconds: drawn one over the other neither can be read."""
+    marks = [Mark(0.0, "R"), Mark(2.0, "M"), Mark(2.9, "M"), Mark(50.0, "A"), Mark(96.0, "E"), Mark(100.0, "M")]
+    assert list(lettered(marks, 3.0)) == [(1.45, "RM"), (50.0, "A"), (96.0, "E"), (100.0, "M")]
+    assert list(lettered([], 3.0)) == []
 
 
 def test_the_picture_is_light_and_readable_in_grey(emberward: Command, logged: Path, tmp_path: Path) -> None:

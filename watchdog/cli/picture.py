@@ -6,18 +6,19 @@ by their label, marks by their letter. The file refers to nothing outside itself
 
 import io
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from watchdog.cli.charts import Point
+from watchdog.cli.charts import Mark, Point
 from watchdog.cli.common import FOUND_WRONG, Stop
-from watchdog.cli.timeline import LEGEND, Curves
+from watchdog.cli.timeline import LETTERS, Curves
 
 INK, SOFT = "#1f1f1f", "#767676"
 _WHOLE, _DASHED = (1, 0), (5, 2)
+_APART = 0.03  # of the whole time: closer, letters cannot be told apart
 _OUTSIDE = re.compile(r"<!DOCTYPE.*?>\s*|<metadata>.*?</metadata>\s*", re.DOTALL)  # names of documents elsewhere
 
 
@@ -52,10 +53,10 @@ def draw(title: str, seen: Curves, zone: ZoneInfo, place: Path) -> None:
             axes.legend(loc="best", frameon=False, fontsize=8)
         for mark in seen.marks:
             axes.axvline((mark.at - seen.since) / 60, color=SOFT, linewidth=0.8, dashes=(1, 2))
-    for mark in seen.marks:
+    for at, letters in lettered(seen.marks, _APART * (seen.until - seen.since)):
         grid[0].annotate(
-            mark.letter,
-            ((mark.at - seen.since) / 60, 1.0),
+            letters,
+            ((at - seen.since) / 60, 1.0),
             xycoords=("data", "axes fraction"),
             va="bottom",
             ha="center",
@@ -64,13 +65,29 @@ def draw(title: str, seen: Curves, zone: ZoneInfo, place: Path) -> None:
         )
     grid[0].set_title(f"{title}\n", loc="left", fontsize=10)
     began = datetime.fromtimestamp(seen.since, zone)
-    grid[-1].set_xlabel(f"minutes after {began:%Y-%m-%d %H:%M:%S} ({zone.key})     {LEGEND}", fontsize=8)
+    grid[-1].set_xlabel(f"minutes after {began:%Y-%m-%d %H:%M:%S} ({zone.key})     {LETTERS}", fontsize=8)
     kept = io.StringIO()
     figure.savefig(kept, format="svg", metadata={"Date": None})
     try:
         place.write_text(_OUTSIDE.sub("", kept.getvalue()), encoding="utf-8")
     except OSError as trouble:
         raise Stop(FOUND_WRONG, f"{place}: {trouble.strerror or trouble}. Name another file.") from None
+
+
+def lettered(marks: Sequence[Mark], apart: float) -> Iterator[tuple[float, str]]:
+    """Marks with their letters; those that lie closer than `apart`, in s, stand in one, in their order."""
+    since, at, letters = float("-inf"), 0.0, ""
+    for mark in marks:
+        if letters and mark.at - since < apart:
+            at = (since + mark.at) / 2
+            letters += mark.letter if mark.letter not in letters else ""
+            continue
+        if letters:
+            yield at, letters
+        since = at = mark.at
+        letters = mark.letter
+    if letters:
+        yield at, letters
 
 
 def _known(points: Sequence[Point]) -> bool:

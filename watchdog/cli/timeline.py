@@ -9,8 +9,16 @@ from watchdog.core.effects import Transition
 from watchdog.core.plan import Plan, from_bytes
 from watchdog.record.rows import Incident, JobRow
 
-LEGEND = "R raised  A acknowledged  E ended  M message  * several"
+LETTERS = "R raised  A acknowledged  E ended  M message"
+LEGEND = f"{LETTERS}  * several"
 _LETTERS = {Transition.RAISED: "R", Transition.ACKNOWLEDGED: "A", Transition.CLEARED: "E"}
+_EXPECTED = {
+    "plan": "the plan of its file gives",
+    "machine": "the machine foretold",
+    "file": "its file or the settings give",
+    "operator": "somebody expected",
+    "history": "past jobs took",
+}
 _STEPS = 400  # points of a planned curve
 
 
@@ -60,7 +68,7 @@ def curves(incident: Incident, job: JobRow | None, plan: Plan | None) -> Curves:
         progress,
         planned,
         planned_by,
-        sorted(marks),
+        sorted(marks, key=lambda mark: (mark.at, "RMAE".index(mark.letter))),
     )
 
 
@@ -76,7 +84,7 @@ def _planned(job: JobRow | None, plan: Plan | None, since: float, until: float) 
         return [(at, 100 * plan.byte_at(at - job.started) / plan.size) for at in stamps], "by the plan of its file"
     if job.planned:
         share = [(at, min(100.0, 100 * (at - job.started) / job.planned)) for at in stamps]
-        return [*share], f"evenly over the duration expected by {job.planned_by or 'somebody'}"
+        return [*share], f"evenly over the time that {_EXPECTED.get(job.planned_by or '', 'was expected')}"
     return [], ""
 
 

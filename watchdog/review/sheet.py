@@ -18,7 +18,7 @@ h2 { font-size: 1.15rem; margin: 1.6rem 0 0.4rem; border-bottom: 2px solid var(-
 p { margin: 0 0 0.6rem; }
 .term, .how, figcaption, footer { color: var(--soft); }
 .how { font-size: 0.85rem; }
-.summary p { font-size: 1.12rem; }
+.summary p { font-size: 1.12rem; } .summary .how { font-size: 0.85rem; }
 ol { margin: 0; padding-left: 1.4rem; }
 ol.change li { font-size: 1.12rem; margin-bottom: 0.6rem; }
 a { color: var(--ink); } a.method { font-weight: 400; }
@@ -45,7 +45,8 @@ footer { margin-top: 1.5rem; font-size: 0.85rem; }
 @media print {
   html { font-size: 9.5pt; } body { line-height: 1.25; } main { max-width: none; padding: 0; }
   .summary { break-after: page; } .summary p, ol.change li { font-size: 13pt; line-height: 1.4; }
-  .summary .how { font-size: 0.85rem; } h1 { font-size: 20pt; } .summary h2 { font-size: 14pt; margin-top: 1.2rem; }
+  .summary .how { font-size: 0.85rem; line-height: 1.25; } h1 { font-size: 20pt; }
+  .summary h2 { font-size: 14pt; margin-top: 1.2rem; }
   h2 { margin: 0.5rem 0 0.25rem; } h2, dt { break-after: avoid; } p { margin-bottom: 0.25rem; }
   table, tr, figure, dd, dt, .whole { break-inside: avoid; }
   table { margin: 0.4rem 0; } th, td { padding: 0.08rem 0.4rem 0.08rem 0; } a { text-decoration: none; }

@@ -11,7 +11,7 @@ from prometheus_client.metrics_core import Metric
 from prometheus_client.openmetrics.parser import text_string_to_metric_families
 
 from watchdog.core.effects import Priority
-from watchdog.core.snapshot import Execution, Heater, Hotend, Link, Snapshot, Source
+from watchdog.core.snapshot import Execution, Heater, Hotend, Link, Sensed, SensorKind, Snapshot, Source
 from watchdog.host.latency import BOUNDS, Latency
 from watchdog.host.metrics import Alarming, Facts, Metrics, OfMachine
 
@@ -63,7 +63,23 @@ def took(*seconds: float) -> Latency:
 
 
 DOORWAY = OfMachine(
-    SEEN, (Alarming("job-stalled", Priority.HIGH, False),), 12345, 3, 1, 2, 0, took(0.004, 0.03, 0.3, 400)
+    replace(
+        SEEN,
+        sensors=(
+            Sensed("doorway-1-air", SensorKind.ROOM_TEMPERATURE, 21.5, 990.0, False),
+            Sensed("doorway-1-door", SensorKind.DOOR, None, None, True),
+        ),
+    ),
+    (Alarming("job-stalled", Priority.HIGH, False),),
+    12345,
+    3,
+    1,
+    2,
+    0,
+    took(0.004, 0.03, 0.3, 400),
+    {"heat": "normal", "surroundings": "unavailable"},
+    {"doorway-1-air": 10.0, "doorway-1-door": 700.0},
+    {"doorway-1-air": "°C", "doorway-1-door": ""},
 )
 FACTS = Facts(
     "0.1.0",
@@ -131,6 +147,31 @@ def test_exactly_one_state_of_an_axis_is_set(scraped: Scrape, axis: str, states:
     assert len(samples) == len(states)
 
 
+def test_each_subject_has_one_level(scraped: Scrape) -> None:
+    samples = scraped(FACTS)["emberward_condition"].samples
+    lit = {sample.labels["subject"]: sample.labels["emberward_condition"] for sample in samples if sample.value == 1}
+    assert lit == {"heat": "normal", "surroundings": "unavailable"}
+    assert len(samples) == 2 * 4
+
+
+def test_a_stale_sensor_has_no_value_and_says_since_when(scraped: Scrape) -> None:
+    """On a graph its last value would go on as if somebody had measured it."""
+    families = scraped(FACTS)
+    told = {sample.labels["sensor"]: sample.value for sample in families["emberward_sensor"].samples}
+    assert told == {"doorway-1-air": 21.5}
+    stale = {sample.labels["sensor"]: sample.value for sample in families["emberward_sensor_stale"].samples}
+    assert stale == {"doorway-1-air": 0, "doorway-1-door": 1}
+    heard = families["emberward_sensor_heard_seconds"]
+    assert list(values(heard, sensor="doorway-1-door").values()) == [700]
+
+
+@pytest.mark.parametrize(("unsaid", "told"), [(None, {}), (7, {"emberward_broker_waiting": 7})])
+def test_what_waits_for_the_broker_is_told_where_there_is_one(
+    scraped: Scrape, unsaid: int | None, told: dict[str, float]
+) -> None:
+    assert values(scraped(replace(FACTS, unsaid=unsaid))["emberward_broker_waiting"]) == told
+
+
 def test_alarms_are_told_by_name_and_priority_also_the_watchs_own(scraped: Scrape) -> None:
     told = {
         (sample.labels["machine"], sample.labels["alarm"], sample.labels["priority"], sample.labels["acknowledged"])
@@ -154,7 +195,8 @@ def test_the_latencies_add_up(scraped: Scrape) -> None:
 
 def test_nothing_names_a_person_or_a_file(scraped: Scrape) -> None:
     allowed = {"machine", "heater", "alarm", "priority", "acknowledged", "outcome", "door", "version", "le"}
-    allowed |= {f"emberward_{axis}" for axis in ("link", "execution", "hotend")}
+    allowed |= {f"emberward_{axis}" for axis in ("link", "execution", "hotend", "condition")}
+    allowed |= {"subject", "sensor", "measures", "measured_in"}
     labels: set[Any] = {label for family in scraped(FACTS).values() for one in family.samples for label in one.labels}
     assert labels <= allowed
 

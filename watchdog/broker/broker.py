@@ -82,6 +82,11 @@ class Broker:
         if ("+" in topic or "#" in topic) and topic not in self._filters:
             self._filters.append(topic)
 
+    @property
+    def waiting(self) -> int:
+        """Messages that are still to be said."""
+        return len(self._waiting)
+
     def look(self) -> None:
         """Once a second or so: whether what is wrong has lasted too long, or is over."""
         if self.connected and self._clock.now().elapsed - self._stands_since >= STANDS:

@@ -24,9 +24,12 @@ from prometheus_client.core import (
 from prometheus_client.metrics_core import Metric
 from prometheus_client.registry import Collector
 
+from watchdog.core.conditions import FAULT, NORMAL, UNAVAILABLE, WARNING
 from watchdog.core.effects import Priority
 from watchdog.core.snapshot import Execution, Heater, Hotend, Link, Snapshot
 from watchdog.host.latency import BOUNDS, Latency
+
+LEVELS = (NORMAL, WARNING, FAULT, UNAVAILABLE)
 
 
 class Alarming(NamedTuple):
@@ -51,6 +54,12 @@ class OfMachine:
     dropped: int
     answers: Latency
     """from a query to the next line of the machine"""
+    conditions: Mapping[str, str] = field(default_factory=dict)
+    """subject to level"""
+    sensors_heard: Mapping[str, float] = field(default_factory=dict)
+    """s since each sensor's last word; none for one that was never heard"""
+    units: Mapping[str, str] = field(default_factory=dict)
+    """of the sensors' values; '' where they have none"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +83,10 @@ class Facts:
     """steps that wait to be written into the record"""
     refused: Mapping[str, int] = field(default_factory=dict)
     """what was refused at the doors since the start: 'broker', 'page'"""
+    unsaid: int | None = None
+    """messages that wait for the broker; None without one"""
+    running: float = 0.0
+    """s since the start, by a clock that nobody sets"""
 
 
 class Metrics(Collector):
@@ -109,7 +122,10 @@ class Metrics(Collector):
         facts = self._facts()
         yield InfoMetricFamily("emberward_build", "The version that runs", {"version": facts.version})
         yield GaugeMetricFamily("emberward_start_time_seconds", "When it was started", facts.started)
+        yield GaugeMetricFamily("emberward_uptime_seconds", "How long it has run", facts.running)
         yield from _machines(facts.machines)
+        yield _conditions(facts.machines)
+        yield from _sensors(facts.machines)
         yield _alarms(facts)
         yield from _delivery(facts)
 
@@ -148,6 +164,33 @@ def _machines(machines: Mapping[str, OfMachine]) -> Iterator[Metric]:
     yield answers
 
 
+def _conditions(machines: Mapping[str, OfMachine]) -> Metric:
+    family = StateSetMetricFamily("emberward_condition", "Of each subject", labels=["machine", "subject"])
+    for name, one in machines.items():
+        for subject, level in one.conditions.items():
+            family.add_metric([name, subject], {each: each == level for each in LEVELS})
+    return family
+
+
+def _sensors(machines: Mapping[str, OfMachine]) -> Iterator[Metric]:
+    """A stale sensor has no value, and is told as stale."""
+    named = ["machine", "sensor", "measures"]
+    value = GaugeMetricFamily("emberward_sensor", "As last told, in its own unit", labels=[*named, "measured_in"])
+    stale = GaugeMetricFamily("emberward_sensor_stale", "1: quiet for too long", labels=named)
+    heard = GaugeMetricFamily("emberward_sensor_heard_seconds", "Since its last word", labels=named)
+    for name, one in machines.items():
+        for told in one.seen.sensors:
+            labels = [name, told.name, told.kind.value]
+            if told.value is not None:
+                value.add_metric([*labels, one.units.get(told.name, "")], told.value)
+            stale.add_metric(labels, float(told.stale))
+            if told.name in one.sensors_heard:
+                heard.add_metric(labels, one.sensors_heard[told.name])
+    yield value
+    yield stale
+    yield heard
+
+
 def _heat(now: GaugeMetricFamily, target: GaugeMetricFamily, name: str, heater: str, told: Heater) -> None:
     """A temperature that is not known has no sample: never 0, and never the last one dressed as new."""
     if told.now is not None:
@@ -184,6 +227,10 @@ def _delivery(facts: Facts) -> Iterator[Metric]:
         oldest.add_metric([], facts.oldest_waiting)
     yield oldest
     yield GaugeMetricFamily("emberward_record_waiting", "Steps that the record has not taken yet", facts.unwritten)
+    unsaid = GaugeMetricFamily("emberward_broker_waiting", "Messages that wait for the network's broker")
+    if facts.unsaid is not None:
+        unsaid.add_metric([], facts.unsaid)
+    yield unsaid
     refused = CounterMetricFamily("emberward_refused", "Requests refused at a door", labels=["door"])
     for door, count in sorted(facts.refused.items()):
         refused.add_metric([door], count)

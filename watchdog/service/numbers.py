@@ -35,10 +35,11 @@ class Numbers:
         clock: Clock,
         delivered: Callable[[], tuple[Mapping[str, int], Latency]],
         refused: Callable[[], Mapping[str, int]],
+        unsaid: Callable[[], int | None],
         report: Callable[[str | None], None],
     ) -> None:
-        """`delivered` gives the attempts by outcome and how long deliveries took; `report` a sentence while the port cannot
-        be had, None once it can."""
+        """`delivered` gives the attempts by outcome and how long deliveries took, `unsaid` the messages that wait for
+        the broker (None without one); `report` takes a sentence while the port cannot be had, None once it can."""
         self._place = (address, port)
         self._workers = workers
         self._itself = itself
@@ -46,8 +47,9 @@ class Numbers:
         self._clock = clock
         self._delivered = delivered
         self._refused = refused
+        self._unsaid = unsaid
         self._report = report
-        self._started = clock.now().stamp
+        self._began = clock.now()
         self._outbox: tuple[int, float | None] = (0, None)
         self._looked = float("-inf")
         self._facts = self._made()
@@ -87,20 +89,27 @@ class Numbers:
         attempts, took = self._delivered()
         return Facts(
             version=__version__,
-            started=self._started,
-            machines={name: _machine(worker) for name, worker in self._workers.items() if name != self._itself},
+            started=self._began.stamp,
+            running=self._clock.now().elapsed - self._began.elapsed,
+            machines={
+                name: _machine(worker, self._clock.now().elapsed)
+                for name, worker in self._workers.items()
+                if name != self._itself
+            },
             own_alarms=_alarming(self._workers[self._itself].world) if self._itself in self._workers else (),
             attempts=dict(attempts),
             delivery=took.copy(),
             outbox=self._outbox[0],
             oldest_waiting=self._outbox[1],
             unwritten=self._keeping.waiting,
+            unsaid=self._unsaid(),
             refused=dict(self._refused()),
         )
 
 
-def _machine(worker: Watching) -> OfMachine:
+def _machine(worker: Watching, now: float) -> OfMachine:
     counts = worker.world.counts
+    units = {spec.name: spec.unit for spec in worker.watch.sensors}
     return OfMachine(
         seen=worker.seen(),
         alarms=_alarming(worker.world),
@@ -110,6 +119,11 @@ def _machine(worker: Watching) -> OfMachine:
         waiting=worker.waiting,
         dropped=worker.dropped,
         answers=worker.answers.copy(),
+        conditions=dict(worker.world.conditions),
+        sensors_heard={
+            reading.sensor: now - reading.at for reading in worker.world.readings if reading.sensor in units
+        },
+        units=units,
     )
 
 

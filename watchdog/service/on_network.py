@@ -98,6 +98,11 @@ class OnNetwork:
         return {**self._broker.facts(), **self.counts}
 
     @property
+    def waiting(self) -> int:
+        """Messages that are still to be said."""
+        return self._broker.waiting
+
+    @property
     def refused(self) -> int:
         """Messages of others that were not taken."""
         return self.counts.total() + self._broker.counts["too_large"] + self._broker.counts["flooded"]

@@ -25,8 +25,8 @@ def test_each_machine_gets_the_sensors_beside_it(written: Callable[[str], Path])
     settings = load(written(text))
     doorway, loft = (watch_of(name, machine, settings) for name, machine in settings.machines.items())
     assert doorway.sensors == (
-        SensorSpec("air", SensorKind.ROOM_TEMPERATURE, high=30.0),
-        SensorSpec("motion", SensorKind.FILAMENT_MOTION, "/pulses", 2.88, 60.0),
+        SensorSpec("air", SensorKind.ROOM_TEMPERATURE, high=30.0, unit="°C"),
+        SensorSpec("motion", SensorKind.FILAMENT_MOTION, "/pulses", 2.88, 60.0, unit="mm"),
     )
     assert loft.sensors == (SensorSpec("door", SensorKind.DOOR, yes="UP", no="DOWN"),)
 

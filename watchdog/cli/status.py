@@ -6,6 +6,8 @@ from datetime import datetime
 from typing import Any
 
 from watchdog.cli.common import DONE, FOUND_WRONG, Stop, ask_service, complain, paint, places_of, say, span
+from watchdog.core.sensors import ON_OR_OFF
+from watchdog.core.snapshot import SensorKind
 
 MARKS = {"urgent": ("▲ URGENT", "red"), "high": ("■ HIGH", "yellow"), "low": ("● LOW", "blue")}
 
@@ -40,11 +42,42 @@ def lines(facts: dict[str, Any]) -> list[str]:
     if files is not None:
         refused = f", {len(files['refused'])} could not be planned" if files["refused"] else ""
         shown.append(f"  job files  {files['trouble'] or str(files['planned']) + ' planned' + refused}")
+    shown += [f"  {line}" for line in (*_network(watch.get("mqtt")), *_computer(watch.get("computer")))]
     shown += [f"  impaired   {sentence}" for sentence in watch["impairments"]]
     shown += [f"  {line}" for alarm in watch["alarms"] for line in _alarm(alarm)]
     if not watch["impairments"]:
         shown.append("  record and delivery work")
     return shown
+
+
+def _network(mqtt: dict[str, Any] | None) -> list[str]:
+    """How it stands with the broker."""
+    if mqtt is None:
+        return []
+    there = "connected" if mqtt["connected"] else "not connected"
+    waits = f", {mqtt['waiting']} messages wait" if mqtt["waiting"] else ""
+    lost = sum(mqtt["dropped"].values())
+    return [f"broker     {mqtt['broker']}: {there}{waits}{f', {lost} let go' if lost else ''}"]
+
+
+def _computer(vitals: dict[str, Any] | None) -> list[str]:
+    """How the watching computer is; what it does not tell is left out."""
+    if vitals is None:
+        return []
+    told = []
+    if vitals["disk_free"] is not None:
+        told.append(f"{vitals['disk_free'] / 1e9:.1f} GB of disk free")
+    if vitals["memory_free"] is not None:
+        told.append(f"{vitals['memory_free'] / 1e6:.0f} MB of memory free")
+    if vitals["load"] is not None:
+        told.append(f"load {vitals['load']:.1f} a processor")
+    clock = {True: "clock kept right", False: "nothing keeps the clock right", None: "clock: cannot tell"}
+    told.append(clock[vitals["clock_kept"]])
+    if vitals["undervoltage"]:
+        told.append("supply voltage too low")
+    if vitals["restart_wanted"]:
+        told.append("an update waits for a restart")
+    return [f"computer   {', '.join(told)}"]
 
 
 def _people(watch: dict[str, Any]) -> list[str]:
@@ -59,7 +92,9 @@ def _people(watch: dict[str, Any]) -> list[str]:
         else:
             shown.append(f"hours      nobody is there until {_day_and_time(hours['next'])}")
         if hours["lesson_until"]:
-            shown.append(f"           a lesson until {_day_and_time(hours['lesson_until'])}: low alarms wait for its end")
+            shown.append(
+                f"           a lesson until {_day_and_time(hours['lesson_until'])}: low alarms wait for its end"
+            )
         if hours["on_duty"]:
             shown.append(f"on duty    {', '.join(hours['on_duty'])}")
     for priority, steps in (watch.get("ladders") or {}).items():
@@ -113,9 +148,32 @@ def _machine(facts: dict[str, Any]) -> list[str]:
             f"{habit['subject']} {habit['usual']:.3g} {habit['unit'].split(',')[0]}" for habit in facts["usual"]
         )
         shown.append(f"  usual      {habits} (of {max(habit['jobs'] for habit in facts['usual'])} jobs)")
+    shown += [f"  sensor     {_sensor(one)}" for one in facts.get("sensors", ())]
     if facts["unparsed"]:
         shown.append(f"  traffic    {facts['unparsed']} of {facts['lines']} lines not understood")
+    if facts.get("dropped"):
+        shown.append(f"  traffic    {facts['dropped']} lines let go: more came than could be looked at")
     return shown
+
+
+def _sensor(told: dict[str, Any]) -> str:
+    ago = told["heard_ago_s"]
+    last = "nothing heard yet" if ago is None else f"heard {span(ago)} ago"
+    if told["stale"]:
+        return f"{told['sensor']} ({told['measures']})  not known: quiet for too long · {last}"
+    return f"{told['sensor']} ({told['measures']})  {_value(told)} · {last}"
+
+
+def _value(told: dict[str, Any]) -> str:
+    value = told["value"]
+    if value is None:
+        return "not known"
+    words = ON_OR_OFF.get(SensorKind(told["measures"]))
+    if words is not None:
+        return words[value >= 0.5]
+    if told["measures"] == SensorKind.SMOKE and value in {0, 1}:
+        return "smoke" if value else "no smoke"
+    return f"{value:g} {told['unit']}".strip()
 
 
 def _heat(facts: dict[str, Any]) -> str:

@@ -44,6 +44,8 @@ class SensorSpec:
     """its own word for 1, where it is not one of the usual ones or means the opposite"""
     no: str | None = None
     """its own word for 0"""
+    unit: str = ""
+    """in what its values are shown; '' = they have none"""
 
     @property
     def limits(self) -> tuple[float | None, float | None]:

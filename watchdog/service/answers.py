@@ -130,16 +130,20 @@ class Answers:
     def _status(self) -> dict[str, Any]:
         now = self._clock.now()
         machines = [
-            {
-                **standing.machine(name, self._workers[name].seen(), self._workers[name].world, now),
-                **_repair(self._workers[name], now),
-                **wire.facts(),
-            }
+            {**_machine(name, self._workers[name], now), **_repair(self._workers[name], now), **wire.facts()}
             for name, wire in self._wires.items()
         ]
         watch = {**self._of_watch(), "alarms": standing.standing(self._itself, self._workers[self._itself].world, now)}
         watch["dropped_lines"] = sum(worker.dropped for worker in self._workers.values())
         return standing.whole(self._started, now, machines, watch)
+
+
+def _machine(name: str, worker: Watching, now: Moment) -> dict[str, Any]:
+    seen, world = worker.seen(), worker.world
+    return {
+        **standing.machine(name, seen, world, now),
+        "sensors": standing.sensors(worker.watch.sensors, seen, world, now),
+    }
 
 
 def _repair(worker: Watching, now: Moment) -> dict[str, Any]:

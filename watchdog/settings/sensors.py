@@ -83,6 +83,7 @@ def spec_of(name: str, sensor: Sensor) -> SensorSpec:
         high=sensor.high,
         yes=sensor.yes,
         no=sensor.no,
+        unit="" if sensor.measured_in == "1" else sensor.measured_in,
     )
 
 

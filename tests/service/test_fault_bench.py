@@ -36,7 +36,9 @@ def outcome(bench: Any, seed: int, *raised: tuple[str, float], onset: float | No
     made = bench("outcome")
     told = tuple(made.Told(alarm, at, "high") for alarm, at in raised)
     whole: dict[str, Any] = {"fault": "stall", "traits": (), "hours": 0.5, **more}
-    return made.Outcome(seed=seed, family="A", onset=onset, raised=told, annunciated=told, standing=0, **whole)
+    return made.Outcome(
+        seed=seed, family="A", onset=onset, raised=told, annunciated=told, grown=(), standing=0, **whole
+    )
 
 
 def case(bench: Any) -> Any:

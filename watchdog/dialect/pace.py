@@ -1,9 +1,12 @@
 """How often the watch asks, and what it remembers of its questions."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any, NamedTuple
 
 NEVER = float("-inf")
+_NOTHING: Mapping[str, Any] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,8 +32,7 @@ class Pace:
     rearm: float = 300.0  # s until automatic reports that do not come are ordered again (a restart nobody saw)
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(NamedTuple):
     """One query's history since the connect or the last banner."""
 
     at: float = NEVER  # s, elapsed, of the last time
@@ -40,9 +42,8 @@ class Asked:
     barren: int = 0  # in a row taken and not answered
 
 
-@dataclass(frozen=True, slots=True)
-class Polling:
-    """What is remembered between lines."""
+class Polling(NamedTuple):
+    """What is remembered between lines; a named tuple, since every line makes a new one."""
 
     up: bool = False  # the link is open
     greeted: bool = False  # the machine has spoken since the connect or the last banner
@@ -52,11 +53,11 @@ class Polling:
     quiet_since: float = NEVER  # s, elapsed: the time-out counts from here
     not_before: float = NEVER  # s, elapsed: no query earlier than this
     unanswered: int = 0  # queries in a row that timed out
-    asked: Mapping[str, Asked] = field(default_factory=dict)
+    asked: Mapping[str, Asked] = _NOTHING
     unsupported: frozenset[str] = frozenset()
     described: bool = False  # M115 was acknowledged on this link
     listed: bool = False  # M503 was acknowledged since the connect or the last banner
-    capabilities: Mapping[str, bool] = field(default_factory=dict)
+    capabilities: Mapping[str, bool] = _NOTHING
     temperatures_reported: float | None = None  # s, elapsed, of the last report that nobody asked for
     progress_reported: float | None = None
     job_size: int = 0  # bytes of the open file; 0 when none is known

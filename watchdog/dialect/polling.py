@@ -11,8 +11,6 @@ One query at a time; the next after its `ok` or after a time-out. Some controlle
 a query brought an answer is judged when it is due again.
 """
 
-from dataclasses import replace
-
 from watchdog.core.observations import Observation
 from watchdog.dialect import answers
 from watchdog.dialect.pace import NEVER, Asked, Pace, Polling
@@ -37,8 +35,7 @@ def due(pace: Pace, memory: Polling, at: float, idle: bool | None) -> tuple[Poll
     if memory.outstanding is not None:
         if not _timed_out(pace, memory, at):
             return memory, None
-        memory = replace(
-            memory,
+        memory = memory._replace(
             outstanding=None,
             not_before=memory.sent_at + pace.repeat,
             unanswered=memory.unanswered + 1,
@@ -60,12 +57,11 @@ def _timed_out(pace: Pace, memory: Polling, at: float) -> bool:
 
 def _sent(memory: Polling, at: float, query: str) -> Polling:
     asked = memory.asked.get(query, Asked())
-    return replace(
-        memory,
+    return memory._replace(
         outstanding=query,
         sent_at=at,
         quiet_since=at,
-        asked={**memory.asked, query: replace(asked, at=at, tries=asked.tries + 1, taken=False, answered=False)},
+        asked={**memory.asked, query: asked._replace(at=at, tries=asked.tries + 1, taken=False, answered=False)},
         name_asked=memory.name_asked or query == FILE_NAME,
     )
 
@@ -76,10 +72,10 @@ def _judged(pace: Pace, memory: Polling, at: float) -> Polling:
         asked = memory.asked.get(query)
         if asked is not None and asked.taken and not asked.answered and at - asked.at >= pace.verdict:
             barren = asked.barren + 1
-            known = replace(asked, taken=False, barren=barren)
-            memory = replace(memory, asked={**memory.asked, query: known})
+            known = asked._replace(taken=False, barren=barren)
+            memory = memory._replace(asked={**memory.asked, query: known})
             if barren >= pace.barren:
-                memory = replace(memory, unsupported=memory.unsupported | {query})
+                memory = memory._replace(unsupported=memory.unsupported | {query})
     return memory
 
 

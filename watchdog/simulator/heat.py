@@ -59,12 +59,12 @@ def at_rest(body: Body, temperature: float) -> Warmth:
     return Warmth(temperature, temperature, (temperature,) * body.dead_steps)
 
 
-def conductance(body: Body, *, fan: float = 0.0, flow: float = 0.0, more: float = 0.0) -> float:
+def conductance(body: Body, fan: float = 0.0, flow: float = 0.0, more: float = 0.0) -> float:
     """W/K that leave the body. `fan` 0…1, `flow` of plastic in mm³/s (warmed from room temperature), `more` W/K besides."""
     return body.loss + body.fan_loss * fan + MELT * flow + more
 
 
-def step(body: Body, warmth: Warmth, *, watts: float, loss: float, ambient: float, dt: float) -> Warmth:
+def step(body: Body, warmth: Warmth, watts: float, loss: float, ambient: float, dt: float) -> Warmth:
     """The body `dt` s later, with `watts` put in and `loss` (W/K) held constant meanwhile."""
     block, sensor, past = warmth
     rest = ambient + watts / loss

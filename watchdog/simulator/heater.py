@@ -6,6 +6,8 @@ from watchdog.simulator.guards import Bounds, Watchful, look
 from watchdog.simulator.heat import STEP, Body, at_rest, blurred, conductance, step
 from watchdog.simulator.regulation import Gains, Memory, Switch, regulate
 
+_NO_MEMORY, _NO_GUARD = Memory(), Watchful()
+
 
 class Heater:
     """Body, regulator and guard together. Broken parts are plain attributes that the faults set."""
@@ -49,19 +51,14 @@ class Heater:
         """Let one `STEP` pass over the body and take the next reading."""
         duty = (1.0 if self.stuck_on else self.duty) if powered else 0.0
         body = self.body
-        self.warmth = step(
-            body,
-            self.warmth,
-            watts=duty * body.watts * self.strength,
-            loss=conductance(body, fan=fan, flow=flow, more=self.draught),
-            ambient=ambient,
-            dt=STEP,
-        )
+        loss = conductance(body, fan, flow, self.draught)
+        self.warmth = step(body, self.warmth, duty * body.watts * self.strength, loss, ambient, STEP)
         if self.sensor == "loose":
             block, _, past = self.warmth
             # A bare bead in air: it loses its heat with a time constant of seconds.
             self.warmth = type(self.warmth)(block, ambient + (self.reading - ambient) * 0.94, past)
-        self.contact = max(0.3, self.contact - self.contact_lost * STEP)
+        if self.contact_lost:
+            self.contact = max(0.3, self.contact - self.contact_lost * STEP)
         felt = self.warmth.sensor
         if self.contact < 1.0:
             felt = ambient + (felt - ambient) * self.contact
@@ -73,7 +70,7 @@ class Heater:
         if self.sensor != "good" and self.sensor != "loose":
             reading = self.bounds.most + 100 if self.sensor == "short" else -15.0
         if self.target <= 0 and self.duty == 0 and reading < self.bounds.most:
-            self.memory, self.guard = Memory(), Watchful()  # the next target is a new one, also when it is the same
+            self.memory, self.guard = _NO_MEMORY, _NO_GUARD  # the next target is a new one, also when it is the same
             return None
         verdict = None
         if guarded:

@@ -7,6 +7,7 @@ The same seed gives the same machine, whatever was drawn before. Ranges: common 
 """
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from random import Random
 
 from watchdog.dialect.pace import Pace
@@ -79,6 +80,7 @@ def _equipped(drawn: Drawn, streamed: bool | None, motion: bool | None) -> Drawn
     return replace(drawn, options=options, traits=traits, streaming=computer)
 
 
+@lru_cache(maxsize=8)  # its files take a quarter of a second, and each fault of one seed has the same machine
 def _machine(seed: int) -> Drawn:
     random = Random(f"machine {seed}")
     traits: list[str] = []

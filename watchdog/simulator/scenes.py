@@ -32,6 +32,8 @@ class Scene(NamedTuple):
     """it is over some minutes after so many jobs have ended"""
     seconds: float = 3000.0
     """and after this at the latest"""
+    file: str = SHORT
+    """what its jobs are made of"""
 
 
 def _job(name: str) -> Callable[[Drawn], str]:
@@ -66,8 +68,14 @@ SCENES: Mapping[str, Scene] = MappingProxyType(
         scene.name: scene
         for scene in (
             Scene("second-job-at-once", "The next job starts the moment the last one ends.", _again, jobs=2),
-            Scene("long-file-name", "A job whose file has a very long name.", _job(LONG_NAME)),
-            Scene("long-dwell", "The job rests for seven minutes, as its file says (G4).", _job(RESTING), _resting),
+            Scene("long-file-name", "A job whose file has a very long name.", _job(LONG_NAME), file=LONG_NAME),
+            Scene(
+                "long-dwell",
+                "The job rests for seven minutes, as its file says (G4).",
+                _job(RESTING),
+                _resting,
+                file=RESTING,
+            ),
             Scene("slow-bed", "The bed takes twelve minutes.", _job(SHORT), _slow_bed),
             Scene("clock-step", "The clock is set back by 40 s.", _job(SHORT), clock_step=(500.0, -40.0)),
             Scene("summer-time", "Local time jumps by an hour.", _job(SHORT), clock_step=(500.0, 3600.0)),

@@ -77,16 +77,23 @@ def main(words: list[str] | None = None) -> None:
         "--tuning-seeds", type=int, default=20, help="recordings a fault for the trade-off (default 20)"
     )
     parser.add_argument("--tuning-hours", type=float, default=100.0, help="and healthy machine-hours (default 100)")
+    parser.add_argument(
+        "--first", type=int, default=REPORTING, help=f"first seed of what is reported (default {REPORTING:,})"
+    )
     parser.add_argument("--fault", action="append", choices=[case.name for case in CASES], help="this fault alone")
     parser.add_argument("--processes", type=int, help="how many at a time (default: one a core)")
     parser.add_argument("--out", type=Path, required=True, help="folder for tables and drawings")
     asked = parser.parse_args(words)
     if asked.seeds < 1 or asked.hours < 4:
         parser.error("at least one seed and four hours")
+    if asked.first < TUNING + 2000:
+        parser.error("those seeds are for tuning: what is reported begins later")
     cases = [case for case in CASES if not asked.fault or case.name in asked.fault]
     asked.out.mkdir(parents=True, exist_ok=True)
     outcomes = [
-        one for _, found in carried_out(reported(asked.seeds, asked.hours, cases), asked.processes) for one in found
+        one
+        for _, found in carried_out(reported(asked.seeds, asked.hours, cases, asked.first), asked.processes)
+        for one in found
     ]
     tried: list[list[Outcome]] = [[] for _ in range(TRIES)]
     if asked.tuning_seeds > 0 and asked.tuning_hours > 0:
@@ -96,10 +103,10 @@ def main(words: list[str] | None = None) -> None:
     days, tuned = round(asked.hours / 4), round(asked.tuning_hours / 4)
     report = summed(cases, outcomes, tried)
     report = report._replace(
-        command=f"python -m tests.bench.faults --seeds {asked.seeds} --hours {asked.hours:g}",
+        command=f"python -m tests.bench.faults --seeds {asked.seeds} --hours {asked.hours:g} --first {asked.first}",
         seeds=(
-            f"Reported: seeds {REPORTING:,} to {REPORTING + asked.seeds - 1:,} for each fault, "
-            f"{HEALTHY + REPORTING:,} to {HEALTHY + REPORTING + days - 1:,} for healthy running. "
+            f"Reported: seeds {asked.first:,} to {asked.first + asked.seeds - 1:,} for each fault, "
+            f"{HEALTHY + asked.first:,} to {HEALTHY + asked.first + days - 1:,} for healthy running. "
             + (
                 f"Trade-off: seeds {TUNING:,} to {TUNING + asked.tuning_seeds - 1:,} and "
                 f"{HEALTHY + TUNING:,} to {HEALTHY + TUNING + tuned - 1:,}."

@@ -33,11 +33,14 @@ class Case(NamedTuple):
     """a wheel in the filament's path tells how far it turns"""
     scene: bool = False
     """no fault: one of the simulator's scenes, in which nobody is to be called"""
+    planned: bool = False
+    """the watch has the files of the card; else it knows nothing of what a card job will do"""
 
     @property
     def name(self) -> str:
         """What it is called in the tables."""
-        return self.fault + ", streamed" * self.streamed + ", motion sensor" * self.motion
+        beside = ", streamed" * self.streamed + ", motion sensor" * self.motion + ", with its file" * self.planned
+        return self.fault + beside
 
     @property
     def after(self) -> float:
@@ -56,8 +59,8 @@ def _streamed(fault: str, right: str, must_by: float, follow: str = "", *, motio
     )
 
 
-def _scene(name: str, *, streamed: bool = False) -> Case:
-    return Case(name, frozenset(), 0.0, shows=NOBODY, streamed=streamed, scene=True)
+def _scene(name: str, *, streamed: bool = False, planned: bool = False) -> Case:
+    return Case(name, frozenset(), 0.0, shows=NOBODY, streamed=streamed, scene=True, planned=planned)
 
 
 CASES: tuple[Case, ...] = (
@@ -75,7 +78,8 @@ CASES: tuple[Case, ...] = (
     _case("hot-after-job", "hot-idle", 1500)._replace(from_job_end=True),
     _case("hot-after-load", "hot-idle", 1620),
     _case("job-not-started", "job-not-started hot-idle", 1500, frozenset({"hot-idle"})),
-    _case("noise", "link-errors", 1200),
+    # A damaged question carries no checksum: it may arrive as an order to pause (M27 as M25), and the machine then waits.
+    _case("noise", "link-errors", 1200, frozenset({"waiting-for-person", "hot-idle"})),
     _case("nozzle-jam", "flow-lost feed-slipping", 300, shows=POWER),
     _case("paused-forgotten", "waiting-for-person job-stalled", 600, frozenset({"hot-idle"})),
     _case("port-reset", "", 120, shows=NOBODY),
@@ -93,8 +97,9 @@ CASES: tuple[Case, ...] = (
     _case("stall", "job-stalled", 450),
     _case("tangle", "flow-lost feed-slipping", 300, shows=POWER),
     _case("speed-60", "", 600, shows=NOBODY),
-    _streamed("bytes-lost", "link-errors", 1200),
-    _streamed("cable-noisy", "link-errors", 1200),
+    # As above; and where the `ok` is lost the program may wait for it for good, with the nozzle over the part.
+    _streamed("bytes-lost", "link-errors", 1200, "waiting-for-person job-stalled hot-idle"),
+    _streamed("cable-noisy", "link-errors", 1200, "waiting-for-person job-stalled hot-idle"),
     # The log says nothing while the computer sleeps, 400 s at the most; then half of the ten minutes to respond. Until it
     # wakes, a log cannot tell a sleeping computer from a controller that says nothing.
     _streamed("computer-asleep", "host-suspended", 700, "job-stalled silent-hot"),
@@ -107,7 +112,8 @@ CASES: tuple[Case, ...] = (
     _streamed("run-out-unseen", "feed-slipping flow-lost", 300, motion=True),
     _streamed("tangle", "feed-slipping flow-lost", 300, motion=True),
     _scene("clock-step"),
-    _scene("long-dwell"),
+    # Without its file nobody can tell a card job's dwell from a stall: neither is on the wire.
+    _scene("long-dwell", planned=True),
     _scene("long-dwell", streamed=True),
     _scene("long-file-name"),
     _scene("second-job-at-once"),

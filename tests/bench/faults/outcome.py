@@ -7,6 +7,7 @@ from tests.bench.faults.cases import Case
 from tests.bench.faults.watching import Limits, effects, watch
 from watchdog.core.effects import AlarmChanged, Tell, TellKind, Transition
 from watchdog.core.moment import Moment
+from watchdog.core.outlook import JobFile
 from watchdog.core.traffic import TrafficLine
 from watchdog.service.replay import Heard
 from watchdog.simulator.faults import FAULTS
@@ -40,6 +41,8 @@ class Outcome(NamedTuple):
     raised: tuple[Told, ...]
     annunciated: tuple[Told, ...]
     """first messages to people; no reminder and no all-clear"""
+    grown: tuple[Told, ...]
+    """messages that an incident which people know of has become urgent"""
     standing: int
     """alarms that had not gone when the recording ended"""
 
@@ -108,13 +111,15 @@ def judged(
     onset: float | None,
     limits: Limits,
     clock_step: tuple[float, float] = (0.0, 0.0),
+    files: tuple[JobFile, ...] = (),
 ) -> Outcome:
     """The recording through the core that watches live. `clock_step`: s since the beginning, and s that its clock is set on."""
     raised: list[Told] = []
     annunciated: list[Told] = []
+    grown: list[Told] = []
     standing: set[str] = set()
     lines = (heard(line, clock_step) for line in recording.lines)
-    for effect in effects(watch(machine, limits), lines, recording.readings):
+    for effect in effects(watch(machine, limits, files), lines, recording.readings):
         match effect:
             case AlarmChanged(at, alarm, _, Transition.RAISED, priority):
                 raised.append(Told(alarm, at.elapsed, priority.value))
@@ -123,6 +128,8 @@ def judged(
                 standing.discard(alarm)
             case Tell(at, TellKind.ALARM, alarm, _, priority):
                 annunciated.append(Told(alarm, at.elapsed, priority.value))
+            case Tell(at, TellKind.ESCALATED, alarm, _, priority):
+                grown.append(Told(alarm, at.elapsed, priority.value))
     hours = (recording.lines[-1].stamp - recording.lines[0].stamp) / 3600
     return Outcome(
         case,
@@ -133,5 +140,6 @@ def judged(
         onset,
         tuple(raised),
         tuple(annunciated),
+        tuple(grown),
         len(standing),
     )

@@ -1,5 +1,6 @@
 """The work of the bench, spread over the processors: which recordings, with which seeds."""
 
+import gc
 import multiprocessing
 import os
 import sys
@@ -10,6 +11,8 @@ from typing import NamedTuple
 
 from tests.bench.faults.cases import CASES, Case
 from tests.bench.faults.outcome import Outcome, faulty, healthy, judged
+from tests.bench.faults.watching import planned
+from watchdog.core.outlook import JobFile
 from watchdog.simulator.scenes import SCENES
 
 REPORTING = 20_000
@@ -70,18 +73,23 @@ def work(task: Task) -> tuple[Task, list[Outcome]]:
     # Every tenth machine's computer has its clock set meanwhile, by an hour as in spring and autumn or by some seconds.
     random = Random(f"clock {task.seed}")
     step = (3600.0, random.choice((3600.0, -3600.0, 7.5, -2.0)) if random.random() < 0.1 else 0.0)
+    files: tuple[JobFile, ...] = ()
     if task.case is not None and task.case.scene:
-        step = SCENES[task.case.fault].clock_step or step
+        scene = SCENES[task.case.fault]
+        step = scene.clock_step or step
+        if task.case.planned:
+            files = planned(machine, scene.file)
     if not task.trades:
-        return task, [judged(name, machine, recording, onset, {}, step)]
+        return task, [judged(name, machine, recording, onset, {}, step, files)]
     tried = [{trade.alarm: {trade.limit: trade.values[nth]} for trade in TRADES} for nth in range(TRIES)]
     return task, [judged(name, machine, recording, onset, limits, step) for limits in tried]
 
 
-def reported(seeds: int, hours: float, cases: Sequence[Case] = CASES) -> list[Task]:
-    """What the tables are made of; long recordings first, so that the processors end together."""
-    days = [Task(None, HEALTHY + REPORTING + nth) for nth in range(round(hours / DAY))]
-    return days + [Task(case, REPORTING + nth) for case in cases for nth in range(seeds)]
+def reported(seeds: int, hours: float, cases: Sequence[Case] = CASES, first: int = REPORTING) -> list[Task]:
+    """What the tables are made of; long recordings first, so that the processors end together. All faults of one seed
+    stand together: they strike the same machine, which is then drawn once."""
+    days = [Task(None, HEALTHY + first + nth) for nth in range(round(hours / DAY))]
+    return days + [Task(case, first + nth) for nth in range(seeds) for case in cases]
 
 
 def tuning(seeds: int, hours: float) -> list[Task]:
@@ -89,13 +97,18 @@ def tuning(seeds: int, hours: float) -> list[Task]:
     faults = {trade.fault for trade in TRADES}
     days = [Task(None, HEALTHY + TUNING + nth, trades=True) for nth in range(round(hours / DAY))]
     struck = [case for case in CASES if case.name in faults]
-    return days + [Task(case, TUNING + nth, trades=True) for case in struck for nth in range(seeds)]
+    return days + [Task(case, TUNING + nth, trades=True) for nth in range(seeds) for case in struck]
+
+
+def _rarely_collected() -> None:
+    """A recording is a hundred thousand small tuples without a cycle: looking for some takes time and finds nothing."""
+    gc.set_threshold(100_000, 20, 20)
 
 
 def carried_out(tasks: Sequence[Task], processes: int | None = None) -> Iterator[tuple[Task, list[Outcome]]]:
     """Each task with its outcomes, in the order of `tasks`; progress on stderr."""
     began = shown = time.monotonic()
-    with multiprocessing.get_context("spawn").Pool(processes or os.cpu_count()) as pool:
+    with multiprocessing.get_context("spawn").Pool(processes or os.cpu_count(), _rarely_collected) as pool:
         for nth, done in enumerate(pool.imap(work, tasks), 1):
             yield done
             if nth == len(tasks) or time.monotonic() - shown > 10:

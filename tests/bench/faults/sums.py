@@ -43,6 +43,8 @@ class FaultRow(NamedTuple):
     """recordings with any alarm"""
     annunciations: float
     """mean a recording"""
+    grown: float
+    """messages that the incident has become urgent, mean a recording"""
     wrong: tuple[tuple[str, int], ...]
     """alarms that are neither right nor may follow, with the number of recordings"""
 
@@ -91,6 +93,7 @@ def fault_row(case: Case, outcomes: Iterable[Outcome]) -> FaultRow | None:
         sum(raised[0].alarm in case.right for raised in after_onset if raised),
         sum(bool(raised) for raised in after_onset),
         sum(len(_from(outcome.annunciated, outcome.onset)) for outcome in struck) / len(struck),
+        sum(len(_from(outcome.grown, outcome.onset)) for outcome in struck) / len(struck),
         tuple(sorted(wrong.items())),
     )
 

@@ -3,15 +3,20 @@
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from watchdog.core.effects import Effect
 from watchdog.core.events import Event, Line, Measured, Tick
 from watchdog.core.moment import Moment
+from watchdog.core.outlook import JobFile
 from watchdog.core.sensors import SensorSpec
 from watchdog.core.snapshot import SensorKind, Source
 from watchdog.core.step import Watch, begin, step
 from watchdog.core.traffic import Direction
 from watchdog.dialect import read
+from watchdog.jobfile.machine_limits import MachineLimits
+from watchdog.jobfile.planning import plan_file
 from watchdog.service.replay import Heard
 from watchdog.settings.fill import watch_of
 from watchdog.settings.model import Machine, Settings
@@ -23,12 +28,21 @@ Limits = dict[str, dict[str, float]]
 """alarm → limit → value, where it is not the default"""
 
 
-def watch(machine: Drawn, limits: Limits) -> Watch:
+def planned(machine: Drawn, name: str) -> tuple[JobFile, ...]:
+    """The plan of one of the machine's files, as the folder of job files gives it."""
+    with TemporaryDirectory() as folder:
+        file = Path(folder) / "job.gcode"
+        file.write_bytes(dict(machine.options.files)[name])
+        limits = MachineLimits(homing=machine.options.homing, probing=machine.options.probing)
+        return (JobFile(name, plan_file(file, limits)),)
+
+
+def watch(machine: Drawn, limits: Limits, files: tuple[JobFile, ...] = ()) -> Watch:
     """The watch as its settings make it for this machine, with `limits` in the place of some defaults."""
     settings = Machine(material=machine.material, poll=machine.pace.temperature)
     made = watch_of("doorway-1", settings, Settings())
     armed = [replace(each, limits=replace(each.limits, **limits.get(each.detector.NAME, {}))) for each in made.armed]
-    made = replace(made, armed=tuple(armed))
+    made = replace(made, armed=tuple(armed), files=files)
     if machine.streaming is not None:
         made = replace(made, source=Source.LISTENING)
     if machine.motion is not None:

@@ -61,10 +61,11 @@ def markdown(report: Report) -> str:
         f"Command: `{report.command}`\n\n{report.seeds}\n\n" + "".join(f"{note}\n\n" for note in report.notes),
         "### Faults\n\nk of n: the right alarm came in time; interval: Clopper-Pearson, 95 %. Delays in s from the onset to "
         "the right alarm, early or late. Nobody acknowledges anything: an alarm that stands from before the fault is not "
-        "raised again, so it does not count. Wrong alarms are counted from the recording's beginning on.\n\n",
+        "raised again, so it does not count. Messages: first ones, a recording; grown: further ones, that this incident has "
+        "become urgent. Wrong alarms are counted from the recording's beginning on.\n\n",
         _table(
             ("fault", "sign on the wire", "right alarm", "due, s", "in time", "95 %", "late", "median", "p95", "max",
-             "first is right", "messages", "wrong alarms (recordings)"),
+             "first is right", "messages", "grown", "wrong alarms (recordings)"),
             [_fault(row) for row in report.faults],
         ),
         "\n### Healthy running\n\nFalse alarms for each 1,000 machine-hours; Poisson intervals.\n\n",
@@ -123,7 +124,7 @@ def _fault(row: FaultRow) -> tuple[str, ...]:
             first,
         )
     struck = f"{row.fault} ({row.not_struck} not struck)" if row.not_struck else row.fault
-    return (struck, row.shows, *middle, f"{row.annunciations:.2f}", wrong)
+    return (struck, row.shows, *middle, f"{row.annunciations:.2f}", f"{row.grown:.2f}", wrong)
 
 
 def _healthy(row: HealthyRow) -> tuple[str, ...]:

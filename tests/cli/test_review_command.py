@@ -2,9 +2,11 @@
 
 import json
 import re
+import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -84,6 +86,20 @@ def test_without_dates_it_is_the_last_fourteen_weeks(emberward: Command, settled
     told = figures(emberward, settled, "--until", "2026-06-07")
     assert told["since"] == "2026-03-02T00:00:00.000Z"
     assert told["jobs"]["jobs"] == 40
+
+
+def test_a_term_that_is_not_over_ends_today_and_a_record_ahead_of_today_is_told_whole(
+    emberward: Command, settled: Path, tmp_path: Path
+) -> None:
+    """Days to come would count as days without an alarm. A simulated term may well lie ahead."""
+    running = figures(emberward, settled, "--since", "2026-03-02", "--until", "2999-12-31")
+    assert running["jobs"]["jobs"] == 40
+    assert running["until"] < "2999"
+    with closing(sqlite3.connect(tmp_path / "state" / "incidents.db")) as record, record:
+        record.execute("UPDATE job SET started = started + 4e10, ended = ended + 4e10")
+    told = figures(emberward, settled, "--since", "3293-01-01", "--until", "3294-12-31")
+    assert told["jobs"]["jobs"] == 40
+    assert told["until"] < "3294"
 
 
 def test_a_page_is_written_and_names_nobody(emberward: Command, settled: Path, tmp_path: Path) -> None:

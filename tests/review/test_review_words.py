@@ -144,6 +144,15 @@ def test_no_cause_is_put_before_another_that_came_as_often(
     assert report(of_rows(house, jobs=jobs)).sentences[2].endswith(told)
 
 
+def test_of_causes_that_came_as_often_the_dearest_stands_first(house: House, job: MakeJob) -> None:
+    """It is what is offered for a change."""
+    took = {"feed-tangle": 600.0, "nozzle-jam": 7200.0}
+    jobs = tuple(job(nth, Result.FAILED, cause=cause, seconds=took[cause]) for nth, cause in enumerate((*took, *took)))
+    found = of_rows(house, jobs=jobs)
+    assert [(loss.name, loss.cumulative) for loss in found.losses.causes] == [("nozzle-jam", 0.5), ("feed-tangle", 1.0)]
+    assert report(found).change.lines[0].startswith("nozzle-jam is behind 50 % (2 of 4; 15 to 85 %)")
+
+
 def test_a_sum_chart_is_drawn_of_a_hundred_judged_jobs_at_least(house: House, job: MakeJob) -> None:
     """Two failures pass its limit, and the picture would claim what the words do not."""
     jobs = tuple(job(nth, Result.FAILED if nth < 4 else Result.GOOD, started=BEGIN + nth * 8000) for nth in range(100))

@@ -20,7 +20,7 @@ from watchdog.review.plain import plain
 from watchdog.review.plots import NoPlots, draw
 from watchdog.review.recorded import recorded
 from watchdog.review.report import report
-from watchdog.review.rows import House
+from watchdog.review.rows import House, last
 from watchdog.review.text import text
 from watchdog.settings import BadSettings, load
 from watchdog.settings.house import house_of
@@ -37,6 +37,7 @@ class Term(NamedTuple):
 
     since: float
     until: float
+    now: float
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -79,23 +80,28 @@ def _surroundings(asked: argparse.Namespace) -> tuple[House, Path]:
 
 def _figures(folder: Path | None, record: Path, term: Term, house: House) -> Review:
     if folder is not None:
-        return figures(exported(folder, *term, house), *term, house)
-    with Reader.read(record) as reader, reader.one_moment():
-        return figures(recorded(reader, *term, house), *term, house)
+        rows = exported(folder, term.since, term.until, house)
+    else:
+        with Reader.read(record) as reader, reader.one_moment():
+            rows = recorded(reader, term.since, term.until, house)
+    # Days that are still to come are not counted as days without an alarm; a simulated record may lie ahead of today.
+    end = min(term.until, max(term.now, last(rows)))
+    if term.since >= end:
+        raise Stop(
+            USAGE,
+            f"the term would begin on {datetime.fromtimestamp(term.since, house.zone):%Y-%m-%d}, which is still to come",
+        )
+    return figures(rows, term.since, end, house)
 
 
 def _term(since: str | None, until: str | None, zone: ZoneInfo) -> Term:
     """Whole days in the zone; `until` is the last of them."""
     now = Clock().now().stamp
-    last = datetime.fromtimestamp(now, zone).date() if until is None else _day(until)
-    first = last - timedelta(weeks=WEEKS) + timedelta(days=1) if since is None else _day(since)
-    if first > last:
-        raise Stop(USAGE, f"the term would begin on {first}, after its last day, {last}")
-    end = min(now, _midnight(last + timedelta(days=1), zone))
-    begin = _midnight(first, zone)
-    if begin >= end:
-        raise Stop(USAGE, f"the term would begin on {first}, which is still to come")
-    return Term(begin, end)
+    final = datetime.fromtimestamp(now, zone).date() if until is None else _day(until)
+    first = final - timedelta(weeks=WEEKS) + timedelta(days=1) if since is None else _day(since)
+    if first > final:
+        raise Stop(USAGE, f"the term would begin on {first}, after its last day, {final}")
+    return Term(_midnight(first, zone), _midnight(final + timedelta(days=1), zone), now)
 
 
 def _day(written: str) -> date:

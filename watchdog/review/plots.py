@@ -17,7 +17,7 @@ from watchdog.review.sections.shape import MOST_ROWS
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-INK, SOFT, PALE = "#1f1f1f", "#5a5a5a", "#d9d9d9"
+INK, SOFT, GREY, PALE = "#1f1f1f", "#5a5a5a", "#8f8f8f", "#d9d9d9"
 WIDTH: Final = 3.5  # inches: two stand side by side on A4, one on a phone
 _MARKS, _DASHES = "os^Dv", ((1, 0), (4, 2), (1, 1.5), (6, 1, 1, 1))
 _REFERENCES: Final = re.compile(r'(\bid="|href="#|url\(#)')
@@ -114,7 +114,7 @@ def _cusum(axes: "Axes", review: Review) -> None:
         sums = [value / scale for value in one.cusum.sums]
         axes.step(range(1, len(sums) + 1), sums, where="post", color=INK, dashes=dashes, linewidth=1, label=one.machine)
     limit = machines[0].cusum.chart.limit / machines[0].cusum.chart.scale
-    axes.axhline(limit, color=SOFT, linewidth=2.2, label="limit")
+    axes.axhline(limit, color=GREY, linewidth=3, label="limit", zorder=0)
     axes.set_ylim(bottom=0)
     axes.set_xlabel("judged jobs")
     axes.set_ylabel("sum (no unit)")

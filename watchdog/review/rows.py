@@ -75,6 +75,14 @@ class Rows(NamedTuple):
     """of the machines that appear above or in the settings"""
 
 
+def last(rows: Rows) -> float:
+    """The last moment of which they tell something; 0 where there is nothing."""
+    jobs = (job.started if job.ended is None else job.ended for job in rows.jobs)
+    return max(
+        (*jobs, *(alarm.raised for alarm in rows.occurrences), *(minute.at + 60 for minute in rows.hot)), default=0.0
+    )
+
+
 def machines_of(
     house: House,
     jobs: tuple[JobRow, ...],

@@ -80,13 +80,17 @@ def _by(lost: Sequence[JobRow], name: Callable[[JobRow], str]) -> tuple[Loss, ..
     groups: dict[str, list[JobRow]] = {}
     for job in lost:
         groups.setdefault(name(job), []).append(job)
+    took = {group: total(job.seconds for job in members) for group, members in groups.items()}
+    shares = pareto({group: len(members) for group, members in groups.items()})
+    # Of those that came as often the one first that took the most time. What they add up to does not change by that.
+    ordered = sorted(groups, key=lambda group: (-len(groups[group]), -took[group].total, group))
     return tuple(
         Loss(
-            share.name,
-            part(len(groups[share.name]), len(lost)),
+            group,
+            part(len(groups[group]), len(lost)),
             share.cumulative,
-            total(job.seconds for job in groups[share.name]),
-            total(job.filament_g for job in groups[share.name]),
+            took[group],
+            total(job.filament_g for job in groups[group]),
         )
-        for share in pareto({group: len(members) for group, members in groups.items()})
+        for group, share in zip(ordered, shares, strict=True)
     )

@@ -30,7 +30,9 @@ def heat(review: Review) -> Section:
             f"{count(hot.alarms, 'alarm')} hot-idle; told, and then seen to end: {hot.judged} (only these can be judged)."
         ),
     ]
-    if hot.judged:
+    if hot.judged and hot.minutes < 1:
+        lines.append("Estimate: no heat was spared, since the nozzle was wanted again at once.")
+    elif hot.judged:
         lines.append(
             f"Estimate, at most: {span(60 * hot.minutes)} of heat spared; for the plastic that is as much as {hot.dose:.0f} min"
             f" at its usual temperature (each time: median {middle(hot.each, ' min')})."
@@ -83,11 +85,11 @@ def _charts(review: Review, charts: list[Reliability]) -> str:
     few = [f"{one.machine} ({len(one.cusum.sums)})" for one in review.reliability if len(one.cusum.sums) < ENOUGH_JOBS]
     rest = f" Too few judged jobs for it ({ENOUGH_JOBS} are the least): {listed(few)}." if few else ""
     if not charts:
-        return f"A sum chart would tell when more jobs fail than before.{rest}"
+        return f"A sum chart would tell a share of failed jobs near 5 % from one near 1 %.{rest}"
     chart = charts[0].cusum
     return (
-        "The sum chart tells when more jobs fail than before: it is made for a rise from 1 % to 5 %. At 1 % it is wrong once"
-        f" in {chart.healthy_run:.0f} judged jobs on average, at 5 % it tells after {chart.bad_run:.0f}."
+        "The sum chart tells a share of failed jobs near 5 % from one near 1 %. At 1 % it reaches its limit once in"
+        f" {chart.healthy_run:.0f} judged jobs on average, at 5 % after {chart.bad_run:.0f}."
         f" {' '.join(map(_chart, charts))}{rest}"
     )
 
@@ -122,7 +124,7 @@ def _chance(probability: float) -> str:
 
 
 def _chart(one: Reliability) -> str:
-    verdict = f"the limit is reached at judged job {one.cusum.first}: look at what changed before"
+    verdict = f"the limit is reached at judged job {one.cusum.first}: more fail than 1 %. Look at what came before"
     if one.cusum.first is None:
         verdict = "the limit is not reached"
     return f"{one.machine} (judged jobs {len(one.cusum.sums)}): {verdict}."

@@ -19,7 +19,8 @@ NOTES: Final = {
     ),
     "pareto": Note(
         "Causes and origins",
-        "Counted from the latest labels, largest first; 'so far' adds up the shares. A word outside the list of "
+        "Counted from the latest labels, largest first, of equal ones the one that took more time; 'so far' adds up the "
+        "shares. A word outside the list of "
         "causes is counted as another and never shown, for it might name somebody. Pareto analysis is common "
         "practice, no source.",
     ),

@@ -110,7 +110,7 @@ def alarms(house: "House", name: str) -> set[str]:
 def test_two_machines_through_one_broker_are_told_apart_and_a_broken_one_leaves_nothing_well(
     house: "House", wait: Wait, mosquitto: Start, floor: Callable[[int], Floor]
 ) -> None:
-    """While the broker is away nobody sees either machine: the hot one is told at once, and neither counts as cold or ready."""
+    """While the broker is away nobody sees either machine: each is told, the hot one first, and neither counts as cold."""
     broker = mosquitto()
     ends = floor(broker.port)
     through_mqtt(house, broker)

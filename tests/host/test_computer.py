@@ -54,6 +54,14 @@ def test_what_the_kernels_files_say_is_read(tmp_path: Path) -> None:
     assert (vitals.undervoltage, vitals.restart_wanted, vitals.clock_kept) == (True, True, False)
 
 
+def test_where_the_kernel_may_not_be_asked_the_time_services_mark_counts(tmp_path: Path) -> None:
+    """Under systemd's ProtectClock= the question is refused; only a clock that has been set right leaves the mark."""
+    root = tree(tmp_path, run__systemd__timesync__synchronized="")
+    assert look(tmp_path, root, lambda: None).clock_kept is True
+    assert look(tmp_path, root, lambda: True).clock_kept is False
+    assert look(tmp_path, tmp_path / "none", lambda: None).clock_kept is None
+
+
 def test_a_computer_that_tells_nothing_is_not_called_unwell(tmp_path: Path) -> None:
     vitals = look(tmp_path / "none", tmp_path / "none", lambda: None)
     assert vitals == Vitals()

@@ -6,6 +6,7 @@
     /run/systemd/shutdown/scheduled     USEC=, MODE= of a scheduled shutdown       systemd, format from memory
     /run/reboot-required                an update waits for a restart              Debian, common practice
     adjtimex(2)                         STA_UNSYNC: nobody disciplines the clock   <sys/timex.h>
+    /run/systemd/timesync/synchronized  the clock has been set right               systemd-timesyncd.service(8)
 
 What a computer does not tell is None; nothing here raises.
 """
@@ -54,6 +55,8 @@ def look(state: Path, root: Path = Path("/"), unsynchronised: "Callable[[], bool
     memory_free, memory = _memory(root / "proc/meminfo")
     ends_at, ends_how = _shutdown(root / "run/systemd/shutdown/scheduled")
     free = (unsynchronised or clock_unsynchronised)()
+    if free is None and (root / "run/systemd/timesync/synchronized").exists():
+        free = False  # a service may not be allowed to ask the kernel: ProtectClock= refuses adjtimex
     return Vitals(
         disk_free=_disk(state),
         memory_free=memory_free,

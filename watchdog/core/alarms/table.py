@@ -48,7 +48,8 @@ _ROWS = (
     Alarm(
         name="heat-runaway",
         condition="A heater climbs 10 °C with its target at 0, or away from its target by 25 °C or for 10 s against power 0; "
-        "stays 15 °C above it and does not fall for 20 s; or the machine reports a runaway, or a limit that was climbed to.",
+        "stays 15 °C above it and does not fall for 20 s; stays hot while off and a mains meter shows its power; or the "
+        "machine reports a runaway, or a limit that was climbed to.",
         cause="Heater output stuck on, sensor out of its place, or controller frozen.",
         consequence="Fire or burn hazard.",
         action="Cut wall power; smoke or fire: evacuate, call fire service",

@@ -62,6 +62,39 @@ def test_where_the_kernel_may_not_be_asked_the_time_services_mark_counts(tmp_pat
     assert look(tmp_path, tmp_path / "none", lambda: None).clock_kept is None
 
 
+SAYS = 'Unattended-Upgrade::Automatic-Reboot "{}";\n'
+
+
+@pytest.mark.parametrize(
+    ("files", "answer"),
+    [
+        ({"50": "// " + SAYS.format("true")}, None),
+        ({"50": SAYS.format("false"), "52": "  " + SAYS.format("True")}, True),
+        ({"50": SAYS.format("true"), "52": SAYS.format("false")}, False),
+        ({"50": SAYS.replace("Reboot", "Reboot-WithUsers").format("true")}, None),
+        ({}, None),
+    ],
+)
+def test_whether_updates_restart_the_computer_is_read_where_its_timers_read_it(
+    tmp_path: Path, files: dict[str, str], answer: bool | None
+) -> None:
+    for name, text in files.items():
+        tree(tmp_path, **{f"etc__apt__apt.conf.d__{name}own": text})
+    assert look(tmp_path, tmp_path, lambda: None).restarts_itself is answer
+
+
+@pytest.mark.parametrize(
+    ("wanted", "itself", "told"), [(True, True, 1), (True, None, 0), (True, False, 0), (False, True, 0)]
+)
+def test_an_update_that_restarts_the_computer_by_itself_is_told_before_it_does(
+    wanted: bool, itself: bool | None, told: int
+) -> None:
+    """At night it ends the watch of whatever runs; by day somebody can choose the moment."""
+    seen = WELL._replace(restart_wanted=wanted, restarts_itself=itself)
+    sentences = judge(Limits(), Memory(), seen, LISBON, at(0))[1]
+    assert len([sentence for sentence in sentences if "package timers" in sentence]) == told
+
+
 def test_a_computer_that_tells_nothing_is_not_called_unwell(tmp_path: Path) -> None:
     vitals = look(tmp_path / "none", tmp_path / "none", lambda: None)
     assert vitals == Vitals()

@@ -50,8 +50,16 @@ def judge(limits: Limits, memory: Memory, vitals: Vitals, zone: ZoneInfo, at: Mo
     sentences = [words for name, words in bad.items() if at.elapsed - since[name] >= limits.lasts or name == "disk"]
     if dipped is not None and at.elapsed - dipped < limits.undervoltage_counts:
         sentences.append("This computer's supply voltage was too low. Give it a stronger supply or a shorter cable.")
+    if vitals.restart_wanted and vitals.restarts_itself:
+        sentences.append(_UPDATED)
     sentences += _shutdown(limits, vitals, zone, at)
     return memory, tuple(sentences)
+
+
+_UPDATED = (
+    "An update waits for a restart of this computer, and its package timers restart it by themselves. "
+    "Restart it while no job runs."
+)
 
 
 def _bad(limits: Limits, vitals: Vitals) -> dict[str, str]:

@@ -5,6 +5,7 @@
     /sys/class/hwmon/*/in*_lcrit_alarm  1: a supply voltage is critically low      kernel, hwmon sysfs-interface
     /run/systemd/shutdown/scheduled     USEC=, MODE= of a scheduled shutdown       systemd, format from memory
     /run/reboot-required                an update waits for a restart              Debian, common practice
+    /etc/apt/apt.conf.d/*               Unattended-Upgrade::Automatic-Reboot       Debian's unattended-upgrades, from memory
     adjtimex(2)                         STA_UNSYNC: nobody disciplines the clock   <sys/timex.h>
     /run/systemd/timesync/synchronized  the clock has been set right               systemd-timesyncd.service(8)
 
@@ -13,6 +14,7 @@ What a computer does not tell is None; nothing here raises.
 
 import ctypes
 import os
+import re
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -25,6 +27,7 @@ _STATUS_AT = {
     8: 40,
 }  # byte offset of `status` (after modes, offset, freq, maxerror, esterror) by the size of a long
 _TIME_ERROR = 5
+_AUTOMATIC = re.compile(r'^[ \t]*Unattended-Upgrade::Automatic-Reboot[ \t]+"(\w{1,8})"', re.MULTILINE)
 
 
 class Vitals(NamedTuple):
@@ -47,7 +50,9 @@ class Vitals(NamedTuple):
     ends_how: str | None = None
     """'reboot', 'poweroff', 'halt' … as the service manager names it"""
     restart_wanted: bool | None = None
-    """an update waits for a restart, which some set-ups do by themselves at night"""
+    """an update waits for a restart"""
+    restarts_itself: bool | None = None
+    """the package timers restart the computer by themselves when an update wants it"""
 
 
 def look(state: Path, root: Path = Path("/"), unsynchronised: "Callable[[], bool | None] | None" = None) -> Vitals:
@@ -67,6 +72,7 @@ def look(state: Path, root: Path = Path("/"), unsynchronised: "Callable[[], bool
         ends_at=ends_at,
         ends_how=ends_how,
         restart_wanted=(root / "run/reboot-required").exists() if (root / "run").is_dir() else None,
+        restarts_itself=_restarts_itself(root / "etc/apt/apt.conf.d"),
     )
 
 
@@ -127,6 +133,16 @@ def _undervoltage(folder: Path) -> bool | None:
         return None
     told = [text.strip() == "1" for text in alarms if text is not None]
     return any(told) if told else None
+
+
+def _restarts_itself(folder: Path) -> bool | None:
+    """The last word of the files that the package timers read, in their order."""
+    try:
+        texts = [_text(place) for place in sorted(folder.iterdir()) if place.is_file()]
+    except OSError:
+        return None
+    said = [word for text in texts if text is not None for word in _AUTOMATIC.findall(text)]
+    return said[-1].lower() in {"true", "yes", "on", "1"} if said else None
 
 
 def _shutdown(place: Path) -> tuple[float | None, str | None]:

@@ -14,6 +14,7 @@ from watchdog.record.reader import Reader
 from watchdog.record.store import Record
 from watchdog.record.term_rows import Result, Subject
 from watchdog.service.control import ask
+from watchdog.simulator.jobs import SAMPLES
 
 if TYPE_CHECKING:
     from tests.service.conftest import House
@@ -72,6 +73,26 @@ def test_a_spool_that_was_entered_while_no_service_ran_is_known_after_the_start(
     house.kill()
     house.watch()
     assert spool(house)["left_mm"] == pytest.approx(left)
+    assert house.stop() == 0
+
+
+def test_a_spool_that_ends_before_the_job_does_is_told_from_the_entered_account(house: "House", wait: Wait) -> None:
+    """Plan, account and alarm meet in the service alone: each by itself would be right, and nobody told."""
+    jobs = house.folder / "jobs"
+    jobs.mkdir()
+    (jobs / "oar-collar.gcode").write_bytes(SAMPLES["oar-collar.gcode"]())
+    house.config.write_text(f'jobs = "{jobs}"\n' + house.config.read_text())
+    house.plug_in()
+    house.watch()
+    wait("the machine to be heard", lambda: (house.status() or {})["machines"][0]["link"] == "available")
+    thick = house.command("spool", "load", "--material", "PLA", "--grams", "1.5", "--diameter", "1.83")
+    assert "+9.4 % of flow" in thick.stdout
+    assert "WARNING: above 1.80 mm" in thick.stdout
+    house.do("choose oar-collar.gcode")
+    house.do("start")
+    seen = wait("spool-short", lambda: house.alarms().get("spool-short"))["evidence"]
+    assert seen["short_mm"] == pytest.approx(seen["needed_mm"] - seen["left_on_spool_mm"], abs=1)
+    assert "SHORT" in house.command("spool").stdout
     assert house.stop() == 0
 
 

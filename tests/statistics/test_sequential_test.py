@@ -12,6 +12,7 @@ TEST = Sprt(healthy=0.01, bad=0.10, false_alarm=0.05, missed=0.10)
 
 
 def test_the_lines(prints: Prints) -> None:
+    """NIST/SEMATECH e-Handbook 6.2.6 prints 0.939, 1.205 and 0.0397 (from memory); further digits recomputed."""
     h1, h2, s = TEST.lines
     prints((h1, h2, s), "0.938862 1.205379 0.0397474")
 
@@ -46,6 +47,7 @@ def test_mean_trials_by_wald_and_counted_exactly(prints: Prints) -> None:
 
 
 def test_a_second_test(prints: Prints) -> None:
+    """The shares and errors of Wald's own example of 1945 (from memory); numbers recomputed."""
     test = Sprt(0.1, 0.3, 0.02, 0.03)
     prints(test.lines, "2.582626 2.875389 0.186169")
     prints((test.expected_trials(0.1), test.expected_trials(0.3)), "28.705 23.822")

@@ -41,7 +41,7 @@ def test_31_units(prints: Prints) -> None:
 
 
 def test_20_units(prints: Prints) -> None:
-    """Recomputed."""
+    """NIST/SEMATECH e-Handbook 8.2.1.5, its 20 units (from memory); shares recomputed."""
     steps = kaplan_meier((10, 32, 56, 98, 122, 181), (50, 100, 125, 150, *[200] * 10))
     prints(tuple(step.survival for step in steps), "0.950000 0.900000 0.847059 0.794118 0.737395 0.670359")
     assert median_life(steps).middle is None  # more than half still held when the watch ended

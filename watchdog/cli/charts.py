@@ -63,7 +63,8 @@ def chart(
             rows[height - 1 - min(height - 1, int((goal - low) / (high - low) * height))][column] = (
                 "-" if frame.ascii else "─"
             )
-    labels = [f"{high:.0f}", *[""] * (height - 2), f"{low:.0f}"]
+    digits = 0 if high - low >= 2 else 1  # else both ends would read alike
+    labels = [f"{high:.{digits}f}", *[""] * (height - 2), f"{low:.{digits}f}"]
     shown = [f"{label:>{LABEL - 1}} {''.join(row)}".rstrip() for label, row in zip(labels, rows, strict=True)]
     return [f"{title}{f', {unit}' if unit else ''}", *shown]
 

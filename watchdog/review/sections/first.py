@@ -132,6 +132,7 @@ def _trend(review: Review) -> str:
     told = [f"{one.machine} {TELLS[one.verdict]}" for one in review.reliability if one.verdict in TELLS]
     few = [one.machine for one in review.reliability if one.verdict not in TELLS]
     if not told:
-        return f"Whether a machine gets better or worse: too few to tell ({ENOUGH_JOBS} jobs and five failures are the least)."
+        least = f"{ENOUGH_JOBS} jobs and five failures of one machine are the least"
+        return f"Whether a machine gets better or worse: too few to tell ({least})."
     rest = f"; of {listed(few)} there are too few jobs or failures to tell" if few else ""
     return f"Over the term {listed(told)}{rest}."

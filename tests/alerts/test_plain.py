@@ -54,6 +54,12 @@ def test_the_machine_s_own_words_are_told_only_where_file_names_may_be() -> None
     assert seen({"text": "Mia's cup"}, show_files=True) == ("text Mia's cup",)
 
 
+def test_a_unit_with_a_stroke_is_no_file() -> None:
+    told = seen({"sensor": "dust", "value": 61.0, "measured_in": "µg/m³"}, show_files=False)
+    assert told == ("sensor: dust", "reading 61", "in µg/m³")
+    assert seen({"sensor": "a/b.gcode"}, show_files=False) == ()
+
+
 def test_what_is_missing_is_told_as_not_known_and_never_as_nought() -> None:
     assert seen({"bed": None, "nozzle": float("nan")}, show_files=False) == ("bed not known", "nozzle not known")
 

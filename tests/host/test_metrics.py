@@ -66,7 +66,7 @@ DOORWAY = OfMachine(
     replace(
         SEEN,
         sensors=(
-            Sensed("doorway-1-air", SensorKind.ROOM_TEMPERATURE, 21.5, 990.0, False),
+            Sensed("doorway-1-air", SensorKind.ROOM_TEMPERATURE, 21.5, 990.0, False, unit="°C"),
             Sensed("doorway-1-door", SensorKind.DOOR, None, None, True),
         ),
     ),
@@ -79,7 +79,6 @@ DOORWAY = OfMachine(
     took(0.004, 0.03, 0.3, 400),
     {"heat": "normal", "surroundings": "unavailable"},
     {"doorway-1-air": 10.0, "doorway-1-door": 700.0},
-    {"doorway-1-air": "°C", "doorway-1-door": ""},
 )
 FACTS = Facts(
     "0.1.0",

@@ -19,6 +19,9 @@ _TWICE = frozenset({"purge_mm3"})
 SPOKEN_KEYS = frozenset({"text", "said", "words", "message", "prompt", "line"})
 """evidence in the machine's own words, which a job file can put there (a display text holds what its maker liked)"""
 
+_SETTINGS_OWN = frozenset({"measured_in"})
+"""evidence in the words of the settings, where "mg/m³" is a unit and no file"""
+
 _TEMPERATURES = frozenset({"nozzle", "bed", "target", "temperature", "gap", "drop", "rise", "jump", "heat", "hottest"})
 
 _UNITS = (
@@ -96,7 +99,8 @@ def seen(evidence: Evidence, *, show_files: bool, language: Language = ENGLISH) 
         bare = key.lower()
         if bare in PERSON_KEYS or bare in _TWICE or (bare in FILE_KEYS and not show_files):
             continue
-        if isinstance(value, str) and not show_files and (bare in SPOKEN_KEYS or _FILE_LIKE.search(value)):
+        may_name_file = isinstance(value, str) and bare not in _SETTINGS_OWN and _FILE_LIKE.search(value)
+        if isinstance(value, str) and not show_files and (bare in SPOKEN_KEYS or may_name_file):
             continue
         if value is None and bare in _BOUNDS:
             continue

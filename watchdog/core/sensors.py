@@ -99,13 +99,13 @@ def sensed(
         reading = last.get(spec.name)
         if reading is None:
             quiet = now - sighted_since > spec.stale_after
-            found.append(Sensed(spec.name, spec.kind, None, None, quiet, low, high))
+            found.append(Sensed(spec.name, spec.kind, None, None, quiet, low, high, unit=spec.unit))
         elif now - reading.at > spec.stale_after:
             quiet = now - max(reading.at, sighted_since) > spec.stale_after
-            found.append(Sensed(spec.name, spec.kind, None, None, quiet, low, high))
+            found.append(Sensed(spec.name, spec.kind, None, None, quiet, low, high, unit=spec.unit))
         else:
             at = None if reading.value is None else reading.at
-            found.append(Sensed(spec.name, spec.kind, reading.value, at, False, low, high, reading.since))
+            found.append(Sensed(spec.name, spec.kind, reading.value, at, False, low, high, reading.since, spec.unit))
     return tuple(found)
 
 

@@ -180,6 +180,8 @@ class Sensed(NamedTuple):
     """above it somebody should look"""
     since: float | None = None
     """elapsed since when it has said the same; mains power: since when it has been on the same side of a heater's power"""
+    unit: str = ""
+    """in what its values are shown; '' = they have none"""
 
 
 @dataclass(frozen=True, slots=True)

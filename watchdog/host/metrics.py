@@ -58,8 +58,6 @@ class OfMachine:
     """subject to level"""
     sensors_heard: Mapping[str, float] = field(default_factory=dict)
     """s since each sensor's last word; none for one that was never heard"""
-    units: Mapping[str, str] = field(default_factory=dict)
-    """of the sensors' values; '' where they have none"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +180,7 @@ def _sensors(machines: Mapping[str, OfMachine]) -> Iterator[Metric]:
         for told in one.seen.sensors:
             labels = [name, told.name, told.kind.value]
             if told.value is not None:
-                value.add_metric([*labels, one.units.get(told.name, "")], told.value)
+                value.add_metric([*labels, told.unit], told.value)
             stale.add_metric(labels, float(told.stale))
             if told.name in one.sensors_heard:
                 heard.add_metric(labels, one.sensors_heard[told.name])

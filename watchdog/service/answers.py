@@ -142,7 +142,7 @@ def _machine(name: str, worker: Watching, now: Moment) -> dict[str, Any]:
     seen, world = worker.seen(), worker.world
     return {
         **standing.machine(name, seen, world, now),
-        "sensors": standing.sensors(worker.watch.sensors, seen, world, now),
+        "sensors": standing.sensors(seen, world, now),
     }
 
 

@@ -109,7 +109,7 @@ class Numbers:
 
 def _machine(worker: Watching, now: float) -> OfMachine:
     counts = worker.world.counts
-    units = {spec.name: spec.unit for spec in worker.watch.sensors}
+    here = {spec.name for spec in worker.watch.sensors}  # readings may be left of one that is no longer set up
     return OfMachine(
         seen=worker.seen(),
         alarms=_alarming(worker.world),
@@ -120,10 +120,7 @@ def _machine(worker: Watching, now: float) -> OfMachine:
         dropped=worker.dropped,
         answers=worker.answers.copy(),
         conditions=dict(worker.world.conditions),
-        sensors_heard={
-            reading.sensor: now - reading.at for reading in worker.world.readings if reading.sensor in units
-        },
-        units=units,
+        sensors_heard={reading.sensor: now - reading.at for reading in worker.world.readings if reading.sensor in here},
     )
 
 

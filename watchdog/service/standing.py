@@ -1,6 +1,5 @@
 """What `status` answers: each machine's state, the alarms that stand, and whether the watch itself is well."""
 
-from collections.abc import Sequence
 from typing import Any
 
 from watchdog import __version__
@@ -9,7 +8,6 @@ from watchdog.core.alarms.table import TABLE
 from watchdog.core.learning import usual
 from watchdog.core.moment import Moment
 from watchdog.core.outlook import Outlook
-from watchdog.core.sensors import SensorSpec
 from watchdog.core.snapshot import Heater, Job, Snapshot
 from watchdog.core.step import World
 from watchdog.core.traffic import stamp_text
@@ -37,16 +35,15 @@ def machine(name: str, seen: Snapshot, world: World, at: Moment) -> dict[str, An
     }
 
 
-def sensors(specs: Sequence[SensorSpec], seen: Snapshot, world: World, at: Moment) -> list[dict[str, Any]]:
+def sensors(seen: Snapshot, world: World, at: Moment) -> list[dict[str, Any]]:
     """The sensors beside one machine. The last word of one that is stale is no value; how long ago it was is told."""
     heard = {reading.sensor: reading.at for reading in world.readings}
-    units = {spec.name: spec.unit for spec in specs}
     return [
         {
             "sensor": one.name,
             "measures": one.kind.value,
             "value": one.value,
-            "unit": units.get(one.name, ""),
+            "unit": one.unit,
             "heard_ago_s": round(at.elapsed - heard[one.name], 1) if one.name in heard else None,
             "stale": one.stale,
             "low": one.low,

@@ -32,6 +32,13 @@ def test_a_value_beyond_its_limit_is_told_when_it_stays(
     assert watch.see(seen(at=1030.0, sensors=(room(value),))).present is answer
 
 
+def test_the_unit_of_the_settings_is_told_with_the_value(seen: Seen, watched: Watched) -> None:
+    """21 of what? The message goes to somebody who did not set the sensor up."""
+    watch = watched(sensor_limit, hold=0)
+    assert watch.see(seen(sensors=(room(31.0)._replace(unit="°C"),))).evidence["measured_in"] == "°C"
+    assert "measured_in" not in watch.see(seen(sensors=(room(31.0),))).evidence
+
+
 def test_one_odd_value_is_none_and_begins_the_time_anew(seen: Seen, watched: Watched) -> None:
     watch = watched(sensor_limit)
     values = ((0, 31.0), (20, 29.0), (25, 31.0), (40, 31.0), (54, 31.0), (55, 31.0))

@@ -60,6 +60,8 @@ def observe(limits: Limits, memory: Memory, seen: Snapshot) -> tuple[Memory, Fin
         "beyond_for_s": round(seen.at - since[worst.name]),
         "sensors_beyond": len(told),
     }
+    if worst.unit:
+        evidence = {**evidence, "measured_in": worst.unit}
     return memory, Finding(True, evidence, urgent=worst.kind is SensorKind.SMOKE)
 
 

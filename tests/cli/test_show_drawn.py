@@ -94,7 +94,7 @@ def test_an_incident_is_told_with_who_was_told_and_why(emberward: Command, logge
     text = emberward("show", "a1", "--config", logged).stdout
     assert "workshop-lead: alarm hot-idle, taken by a server 11:13:25 (on duty)" in text.replace("08:13", "11:13")
     assert "acknowledged by workshop lead (command)" in text
-    assert "file read (line: planned evenly over the time that the plan of its file gives), %" in text
+    assert "file read (line: planned evenly over the time foretold by the plan of its file), %" in text
 
 
 def test_the_picture_is_xml_of_its_own_with_every_curve_and_mark(
@@ -176,6 +176,18 @@ def test_the_curves_hold_what_the_record_holds(logged: Path) -> None:
     assert seen.progress[8][1] is None
     job_began = 1_772_449_200.0
     assert all(value == pytest.approx(100 * (at - job_began) / 3000) for at, value in seen.planned if value is not None)
+
+
+def test_a_job_is_shown_with_all_that_the_register_keeps(emberward: Command, logged: Path) -> None:
+    text = emberward("show", "j2", "--config", logged).stdout
+    with Reader.read(logged.parent / "state" / "incidents.db") as record:
+        job = record.job(2)
+    assert job is not None
+    assert job.planned is not None
+    assert f"foretold {job.planned / 60:.0f} min" in text
+    assert "by the plan of its file" in text
+    assert f"file: {job.size:,} bytes, card" in text
+    assert re.search(r"  from 2026-03-02 \d\d:\d\d", text)
 
 
 def test_a_job_is_shown_as_json_with_its_labels(emberward: Command, logged: Path) -> None:

@@ -11,6 +11,14 @@ from watchdog.record.term_rows import LabelNow, LabelRow, OccurrenceRow, Subject
 from watchdog.service.said import one_line
 from watchdog.service.subjects import LETTERS
 
+FORETOLD = {
+    "plan": "the plan of its file",
+    "machine": "the machine",
+    "file": "its file or the settings",
+    "operator": "somebody",
+    "history": "past jobs",
+}
+"""who foretold a duration, by what the record calls it"""
 WIDEST = 110  # characters of a line
 
 
@@ -23,6 +31,24 @@ def of_job(record: Reader, job: JobRow, zone: ZoneInfo) -> list[str]:
         f"  {job_times(job)}; {job_stuff(job)}",
         f"  alarms meanwhile: {alarms or 'none'}",
     ]
+
+
+def register(job: JobRow, zone: ZoneInfo) -> list[str]:
+    """The rest of what the register keeps of a job: times, what was foretold, its file."""
+    times = [f"from {when(job.started, zone)}" + ("" if job.ended is None else f" to {when(job.ended, zone)}")]
+    for what, seconds in (("executed", job.active), ("held", job.held), ("heating up", job.heating)):
+        if seconds is not None:
+            times.append(f"{what} {span(seconds)}")
+    shown = [f"  {', '.join(times)}"]
+    if job.planned is not None:
+        between = ""
+        if job.planned_low is not None and job.planned_high is not None:
+            between = f" ({span(job.planned_low)} to {span(job.planned_high)})"
+        shown.append(f"  foretold {span(job.planned)}{between}, by {FORETOLD.get(job.planned_by or '', 'somebody')}")
+    size = "size not known" if job.size is None or job.origin != "card" else f"{job.size:,} bytes"
+    digest = f", SHA-256 {job.digest[:12]}…" if job.digest else ""
+    length = "" if job.filament_mm is None else f"; {job.filament_mm / 1000:.2f} m of filament"
+    return [*shown, f"  file: {size}, {one_line(job.origin)}{digest}{length}"]
 
 
 def of_alarm(row: OccurrenceRow, zone: ZoneInfo) -> list[str]:

@@ -6,7 +6,7 @@ import shutil
 from zoneinfo import ZoneInfo
 
 from watchdog.cli import picture, timeline
-from watchdog.cli.about import facts_text, label_line, of_job
+from watchdog.cli.about import facts_text, label_line, of_job, register
 from watchdog.cli.charts import LABEL, Frame, axis, chart, marked
 from watchdog.cli.common import (
     DONE,
@@ -107,7 +107,7 @@ def _job(asked: argparse.Namespace, record: Reader, number: int, zone: ZoneInfo)
     if asked.json:
         say(json.dumps({**plain(job), "labels": plain(labels)}, ensure_ascii=False, indent=1))
         return DONE
-    for line in of_job(record, job, zone):
+    for line in (*of_job(record, job, zone), *register(job, zone)):
         say(line)
     say("said of it")
     for label in labels:

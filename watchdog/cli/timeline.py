@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
+from watchdog.cli.about import FORETOLD
 from watchdog.cli.charts import Mark, Point
 from watchdog.core.effects import Transition
 from watchdog.core.plan import Plan, from_bytes
@@ -12,13 +13,6 @@ from watchdog.record.rows import Incident, JobRow
 LETTERS = "R raised  A acknowledged  E ended  M message"
 LEGEND = f"{LETTERS}  * several"
 _LETTERS = {Transition.RAISED: "R", Transition.ACKNOWLEDGED: "A", Transition.CLEARED: "E"}
-_EXPECTED = {
-    "plan": "the plan of its file gives",
-    "machine": "the machine foretold",
-    "file": "its file or the settings give",
-    "operator": "somebody expected",
-    "history": "past jobs took",
-}
 _STEPS = 400  # points of a planned curve
 
 
@@ -84,7 +78,7 @@ def _planned(job: JobRow | None, plan: Plan | None, since: float, until: float) 
         return [(at, 100 * plan.byte_at(at - job.started) / plan.size) for at in stamps], "by the plan of its file"
     if job.planned:
         share = [(at, min(100.0, 100 * (at - job.started) / job.planned)) for at in stamps]
-        return [*share], f"evenly over the time that {_EXPECTED.get(job.planned_by or '', 'was expected')}"
+        return [*share], f"evenly over the time foretold by {FORETOLD.get(job.planned_by or '', 'somebody')}"
     return [], ""
 
 

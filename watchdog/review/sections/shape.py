@@ -76,7 +76,7 @@ def span(seconds: float | None) -> str:
     if whole < 90:
         return f"{sign}{whole:.0f} s"
     minutes = round(whole / 60)
-    if minutes < 90:
+    if minutes < 60:
         return f"{sign}{minutes} min"
     return f"{sign}{minutes // 60} h {minutes % 60:02d} min" if minutes < 6000 else f"{sign}{minutes / 60:.0f} h"
 

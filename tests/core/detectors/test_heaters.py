@@ -610,6 +610,23 @@ def test_the_way_back_from_a_digit_read_too_high_is_no_fall(seen: Seen, watched:
     assert told_at(watched(temperature_implausible), seen, course, "bed") is None
 
 
+def test_a_warm_nozzle_that_heats_up_again_and_leaves_its_target_out_is_no_runaway(
+    seen: Seen, watched: Watched
+) -> None:
+    """A second load on a warm nozzle gains 10 °C within 10 s, and `T:… E:0 W:?` names no target: the old one was 0."""
+
+    def course() -> Iterator[Heater]:
+        for passed, now in enumerate((82.6, 82.7, 83.5, 85.0, 87.1, 88.5, 91.0, 92.8, 95.1, 97.2)):
+            at = 1001.0 + passed
+            yield Heater(now, 0.0, None, 127, at, now - 2, at - 1, target_since=500.0, target_at=1000.0)
+
+    told = [Heater(83.1, 0.0, 0, 127, 1000.0, 83.3, 998.0, target_since=500.0, target_at=1000.0), *course()]
+    assert told_at(watched(heat_runaway), seen, iter(told), heating_up=True) is None
+    assert told_at(watched(heat_runaway), seen, iter(told), heating_up=False) is not None
+    # it waits for the bed, which is short of its target: then nothing explains a nozzle that climbs
+    assert told_at(watched(heat_runaway), seen, iter(told), heating_up=True, bed=(40.0, 60.0)) is not None
+
+
 def test_an_off_heater_does_not_warm_up_and_the_way_back_is_no_fall(seen: Seen, watched: Watched) -> None:
     """38.5 that arrives as 78.5 after a line that nobody could read: an urgent message over a cold machine."""
     moments = [(1000.0, 38.8), (1005.0, 38.7), (1015.0, 78.5), (1020.0, 38.3), (1025.0, 38.2), (1030.0, 38.1)]

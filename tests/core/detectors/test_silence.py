@@ -116,8 +116,8 @@ def test_a_cold_machine_that_does_not_answer_is_told_after_a_minute(seen: Seen, 
 
 def test_a_cold_machine_may_be_quiet_while_it_homes_or_is_not_asked(seen: Seen, watched: Watched) -> None:
     cold = {"heat_when_lost": False}
-    homes = [quiet(seen, 1000.0 + at, blocking_since=1001.0, **cold) for at in range(300)]
-    assert told_at(watched(silent), *homes) == 1180
+    heats = [quiet(seen, 1000.0 + at, blocking_since=1001.0, **cold) for at in range(1000)]
+    assert told_at(watched(silent), *heats) == 1900  # a job's own heat waits reach no port on some controllers
     few = [quiet(seen, 1000.0 + at, owed_since=None, unanswered=3, **cold) for at in range(300)]
     assert told_at(watched(silent), *few) is None
     four = [quiet(seen, 1000.0 + at, owed_since=None, unanswered=4, **cold) for at in range(300)]

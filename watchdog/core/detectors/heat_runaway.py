@@ -225,7 +225,10 @@ def _untold(limits: Limits, heater: Heater, seen: Snapshot) -> bool:
         job = seen.job
         if job is not None and job.ended is None and heater.target_at < job.started:
             return True  # the job's own first orders have set another one
-        return heater.at is not None and heater.at - heater.target_at > limits.untold
+        if heater.at is None or heater.at - heater.target_at > limits.untold:
+            return heater.at is not None
+        if heater.at <= heater.target_at:
+            return False  # told with this reading, or commanded since; else left out, perhaps while it waits for heat
     if heater.target != 0 or not seen.heating_up:
         return False
     # it heats and says that this one is off: unless the other one is what it waits for, the target has not been told

@@ -34,7 +34,11 @@ class Limits:
     )
     queries: int = limit(4, "1", "in a row without an answer; project's choice", least=1, most=100)
     blocking: float = limit(
-        180, "s", "homing and probing without a word; common practice, no source", least=5, most=3600
+        900,
+        "s",
+        "a large bed heats up without a word, 12 min and more; nothing is hot yet; project's choice",
+        least=5,
+        most=7200,
     )
 
 

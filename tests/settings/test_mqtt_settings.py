@@ -102,6 +102,21 @@ def test_two_machines_do_not_share_a_topic(mistakes: Mistakes) -> None:
     ]
 
 
+def test_a_key_that_systemd_hands_over_is_not_taken_for_open_to_others(
+    written: Written, mistakes: Mistakes, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """Its list of rights makes it 0440 to look at; the service would not start."""
+    folder = tmp_path / "credentials"
+    folder.mkdir()
+    key = folder / "broker-key"
+    key.write_text("a key")
+    key.chmod(0o440)
+    text = f'{BROKER}tls = true\ncertificate = "/etc/emberward/watch.pem"\nkey = "{key}"\n'
+    assert [line for line in mistakes(text) if line.startswith("mqtt.key: others on this computer can read the key")]
+    monkeypatch.setenv("CREDENTIALS_DIRECTORY", str(folder))
+    assert not [line for line in mistakes(text) if "others on this computer" in line]
+
+
 def test_a_password_that_others_can_read_is_refused(written: Written, mistakes: Mistakes) -> None:
     secret = written("hush\n", "password")
     secret.chmod(0o644)

@@ -76,7 +76,14 @@ def problems(written: Written, settings: Settings, *, handed: bool) -> Iterator[
 
 
 def open_to_others(file: Path) -> bool:
-    """Whether accounts other than the file's owner may read or change it; False when that cannot be told."""
+    """Whether accounts other than the file's owner may read or change it; False when that cannot be told.
+
+    What systemd hands over stands in a folder of the service's own. It may be let in by a list of rights (ACL), whose mask
+    then looks like a right of the group.
+    """
+    folder = os.environ.get("CREDENTIALS_DIRECTORY")
+    if folder and file.is_absolute() and file.is_relative_to(folder):
+        return False
     try:
         return bool(stat.S_IMODE(file.stat().st_mode) & 0o077)
     except OSError:

@@ -44,11 +44,12 @@ footer { margin-top: 1.5rem; font-size: 0.85rem; }
 @page { size: A4; margin: 14mm 15mm; }
 @media print {
   html { font-size: 9.5pt; } body { line-height: 1.25; } main { max-width: none; padding: 0; }
-  .summary { break-after: page; } .summary p, ol.change li { font-size: 13pt; line-height: 1.4; }
+  .summary { break-after: page; }
+  .summary p, ol.change li { font-size: 13pt; line-height: 1.4; margin-bottom: 0.6rem; }
   .summary .how { font-size: 0.85rem; line-height: 1.25; } h1 { font-size: 20pt; }
   .summary h2 { font-size: 14pt; margin-top: 1.2rem; }
   h2 { margin: 0.5rem 0 0.25rem; } h2, dt { break-after: avoid; } p { margin-bottom: 0.25rem; }
-  table, tr, figure, dd, dt, .whole { break-inside: avoid; }
+  table, tr, figure, dd, dt, .lead, .whole { break-inside: avoid; }
   table { margin: 0.4rem 0; } th, td { padding: 0.08rem 0.4rem 0.08rem 0; } a { text-decoration: none; }
   figure { margin: 0.2rem 0; } .notes { font-size: 8pt; line-height: 1.25; columns: 2; }
 }
@@ -88,13 +89,14 @@ TEMPLATE: Final = """<!DOCTYPE html>
 </div>
 {% for section in report.sections %}
 <section id="{{ section.key }}"{% if not section.tables %} class="whole"{% endif %}>
+<div class="lead">
 <h2>{{ section.title }}</h2>
 {% if section.pictures|selectattr("key", "in", plots)|list %}
 <div class="plots">
 {% for picture in section.pictures if picture.key in plots %}
 <figure>
 <div role="img" aria-label="{{ picture.alt }}">{{ plots[picture.key]|safe }}</div>
-<figcaption>{{ picture.caption }} {{ method(picture.note) }}</figcaption>
+<figcaption>{{ picture.caption|together }} {{ method(picture.note) }}</figcaption>
 </figure>
 {% endfor %}
 </div>
@@ -103,6 +105,7 @@ TEMPLATE: Final = """<!DOCTYPE html>
 <p>{{ line|together }}</p>
 {% endfor %}
 {{ how(section.notes) }}
+</div>
 {% for table in section.tables %}
 <table role="table">
 <caption>{{ table.caption }} {{ method(table.note) }}</caption>

@@ -36,7 +36,7 @@ async def test_a_planned_restart_is_handed_to_every_machine_once_and_taken_back(
     plan = tmp_path / "run/systemd/shutdown/scheduled"
     plan.parent.mkdir(parents=True)
     plan.write_text("USEC=1772446000500000\nWARN_WALL=1\nMODE=reboot\n")
-    monkeypatch.setattr(rooms.vitals, "look", partial(vitals.look, root=tmp_path))
+    monkeypatch.setattr(vitals, "look", partial(vitals.look, root=tmp_path))
     monkeypatch.setattr(rooms, "COMPUTER_EVERY", 0.01)
     workers: Any = {"doorway-1": Worker(), "loft-1": Worker(), ITSELF: Worker()}
     keeping: Any = None

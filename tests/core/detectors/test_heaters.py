@@ -646,7 +646,11 @@ def test_single_readings_that_stand_out_prove_nothing_on_a_cable_that_damages_li
         course = readings(lambda t: 90.0 if t in (60, 74, 88) else 205.0 + t % 3 / 10, 205.0, 120)
         return any(
             watch.see(
-                seen(at=heater.at, nozzle=heater, damaged=int(damaged_at is not None and heater.at >= damaged_at))
+                seen(
+                    at=heater.at,
+                    nozzle=heater,
+                    damaged=int(damaged_at is not None and (heater.at or 0.0) >= damaged_at),
+                )
             ).present
             for heater in course
         )

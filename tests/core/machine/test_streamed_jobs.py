@@ -252,18 +252,26 @@ def test_the_hosts_own_lines_beside_a_card_job_are_not_its_progress(bench: Bench
     assert bench.jobs() == []
 
 
+def dwells(machine: Bench) -> tuple[float, float]:
+    """From when to when the machine rests."""
+    told = machine.seen.dwells
+    assert told is not None
+    began, over = told
+    return float(began), float(over)
+
+
 def test_a_dwell_tells_when_it_is_over_and_the_next_one_follows_it(building: Bench, code: Any) -> None:
     """A rest of seven minutes that stands in the file is no stall."""
     assert building.seen.dwells is None
     building.taken(code("G4", 7, S=420.0))
-    began, over = building.seen.dwells
+    began, over = dwells(building)
     assert over - began == pytest.approx(420.0)
     building.wait(20)
     building.sent(code("G4", 8, P=1500.0), code("G4", 8, P=1500.0))
     assert building.seen.dwells == (pytest.approx(began + 20, abs=0.5), pytest.approx(over + 1.5))
     building.wait(500)
     building.taken(code("G4", 9, P=900.0, S=2.0), code("G4", 10, P=None), code("G4", 11, S=1e9))
-    last, over = building.seen.dwells
+    last, over = dwells(building)
     assert last == pytest.approx(began + 520, abs=1)
     assert over - last == pytest.approx(2.0)
 

@@ -17,6 +17,8 @@ SPLIT_FROM = 100  # annunciations; fewer show no split of priorities
 JOBS, SUCCESS, MACHINE_HOURS = 400, 0.99, 650.0  # a school year
 WORTH = 0.7
 """share of right alarms below which help is worse than none (C. D. Wickens and S. R. Dixon, 2007)"""
+FEW = 5
+"""false alarms; by fewer a share of right ones is chance"""
 LAPSES = 8.0  # a year: heat left on, holds forgotten. Assumed, no source
 
 
@@ -199,11 +201,18 @@ class YearRow(NamedTuple):
     high: float
     wrong_upper: float
     """a year, one-sided 95 %"""
+    false_seen: int = FEW
+    """false alarms in the healthy recordings"""
 
     @property
     def below(self) -> bool | None:
-        """Fewer than `WORTH` of its alarms are right: it would not speak by default. None when that cannot be told."""
-        return None if self.share is None else self.share < WORTH
+        """Fewer than `WORTH` of its alarms are right, by `FEW` false ones or more: it would not speak by default.
+
+        None when that cannot be told: no fault of the bench is its own, or too few came to tell a share by.
+        """
+        if self.share is None or not self.incidents:
+            return None
+        return False if self.share >= WORTH else True if self.false_seen >= FEW else None
 
 
 def year_rows(cases: Sequence[Case], rows: dict[str, FaultRow], outcomes: Sequence[Outcome]) -> list[YearRow]:
@@ -237,7 +246,8 @@ def year_rows(cases: Sequence[Case], rows: dict[str, FaultRow], outcomes: Sequen
         least = right_low / (right_low + high)
         most = right_high / (right_high + low) if right_high + low else 0.0
         upper = rate_upper(raised[alarm], years)
-        found.append(YearRow(alarm, incidents, right, wrong, right / whole if whole else None, least, most, upper))
+        part = right / whole if whole else None
+        found.append(YearRow(alarm, incidents, right, wrong, part, least, most, upper, raised[alarm]))
     return found
 
 

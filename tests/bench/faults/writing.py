@@ -168,7 +168,7 @@ def _silent(rows: Sequence[YearRow]) -> str:
     """Which conditions would not speak by default."""
     below = [f"{row.alarm} ({100 * (row.share or 0.0):.0f} %)" for row in rows if row.below]
     named = ", ".join(below) if below else "none"
-    return f"Below {100 * WORTH:.0f} % of right alarms, and so not to speak by default: {named}.\n"
+    return f"Below {100 * WORTH:.0f} % of right alarms, and so not to speak by default unless urgent: {named}.\n"
 
 
 def _main(row: MainLimit) -> tuple[str, ...]:

@@ -2,9 +2,11 @@
 
 import json
 import re
+import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -188,6 +190,18 @@ def test_a_job_is_shown_with_all_that_the_register_keeps(emberward: Command, log
     assert "by the plan of its file" in text
     assert f"file: {job.size:,} bytes, card" in text
     assert re.search(r"  from 2026-03-02 \d\d:\d\d", text)
+
+
+def test_a_job_that_was_not_seen_throughout_says_so(emberward: Command, logged: Path) -> None:
+    """Else its times look as sure as those of the others."""
+    assert "BLIND" not in emberward("jobs", "--config", logged).stdout
+    with closing(sqlite3.connect(logged.parent / "state" / "incidents.db")) as record, record:
+        record.execute(
+            "INSERT INTO blind_span (machine, cause, since, until)"
+            " SELECT machine, 'link', started + 60, started + 300 FROM job WHERE id = 1"
+        )
+    for shown in (emberward("jobs", "--config", logged), emberward("show", "j1", "--config", logged)):
+        assert "BLIND for 4 min" in shown.stdout
 
 
 def test_a_job_is_shown_as_json_with_its_labels(emberward: Command, logged: Path) -> None:

@@ -246,8 +246,8 @@ def year_rows(cases: Sequence[Case], rows: dict[str, FaultRow], outcomes: Sequen
         least = right_low / (right_low + high)
         most = right_high / (right_high + low) if right_high + low else 0.0
         upper = rate_upper(raised[alarm], years)
-        part = right / whole if whole else None
-        found.append(YearRow(alarm, incidents, right, wrong, part, least, most, upper, raised[alarm]))
+        right_share = right / whole if whole else None
+        found.append(YearRow(alarm, incidents, right, wrong, right_share, least, most, upper, raised[alarm]))
     return found
 
 

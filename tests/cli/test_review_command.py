@@ -21,7 +21,7 @@ from watchdog.record.term_rows import Result, Subject
 
 Command = Callable[..., subprocess.CompletedProcess[str]]
 MONDAY = 1_772_409_600.0  # 2026-03-02, midnight in Lisbon
-TERM = ("--since", "2026-03-02", "--until", "2026-03-29")
+TERM = ("--from", "2026-03-02", "--to", "2026-03-29")
 SETTINGS = """
 zone = "Europe/Lisbon"
 filament_price = 21.0

@@ -153,8 +153,10 @@ def parser() -> argparse.ArgumentParser:
     review = command(
         "review", "A term in figures: what worked, what failed and why, and what to change. Nobody is named.", "review"
     )
-    review.add_argument("--since", metavar="DATE", help="its first day; default: 14 weeks before the last")
-    review.add_argument("--until", metavar="DATE", help="its last day; default: today")
+    review.add_argument(
+        "--from", "--since", dest="since", metavar="DATE", help="its first day; default: 14 weeks before the last"
+    )
+    review.add_argument("--to", "--until", dest="until", metavar="DATE", help="its last day; default: today")
     review.add_argument("--html", type=Path, metavar="FILE", help="write one printable page")
     review.add_argument("--export", type=Path, metavar="DIR", help="work it out from what `export` wrote there")
     config(review)

@@ -5,7 +5,9 @@
     python -m tests.bench.term --out DIR --picture tests/bench/term/review.svg      the picture of the README
 
 DIR then holds incidents.db, emberward.toml (settings for it), truth.json (what was drawn and what really happened), the
-job files and the calendars. Then, for example: emberward review --config DIR/emberward.toml --html DIR/review.html
+job files and the calendars. Then, for example:
+
+    emberward review --config DIR/emberward.toml --from 2026-09-14 --to 2026-12-18 --html DIR/review.html
 
 Machines, core, routing and register are the real ones; what goes wrong and what people do is drawn from the seed. Exit status
 1 when the record does not agree with what really happened; each difference is named on stderr.

@@ -357,7 +357,7 @@ class People:
                 stand.do("cool")
             return
         if name == "sheet-worn":
-            self._in(3, 6, lambda: self._keeper.new_sheet("surface-worn"))
+            self._in(3, 6, lambda: self._keeper.new_sheet("worn"))
         if name == "tangle":
             self._in(3, 6, lambda: self._keeper.load_spool("house brand"))
         self._in(8, 20, self._begin)

@@ -73,6 +73,7 @@ def _enter(record: Record, entry: Entered) -> None:
         record.done(machine, what["item"], at=at, by=by, note=what["note"])
     elif entry.verb == "sheet":
         record.new_sheet(machine, at=at, by=by, why=what["why"])
+        record.done(machine, "build-surface", at=at, by=by, note="")  # as the command does
     elif entry.verb == "spool":
         more = {name: value for name, value in what.items() if name != "measured"}
         spool = record.load_spool(machine, at=at, by=by, **more)

@@ -21,7 +21,7 @@ import pytest
 
 from watchdog.clock import Clock
 from watchdog.page.app import EVERYBODY_ALIKE
-from watchdog.page.deeds import Answer, MachineLine, Outcome, Situation, Standing
+from watchdog.page.deeds import Answer, MachineLine, Outcome, SetAside, Situation, Standing
 from watchdog.page.links import PATH, Claim, Key, Purpose, sign
 from watchdog.page.options import Options
 from watchdog.page.server import Page
@@ -67,7 +67,9 @@ class Workshop:
     async def overview(self) -> Sequence[MachineLine]:
         if self.fault is not None:
             raise self.fault
-        return [MachineLine("doorway-1", "hot, 205 °C", ("nozzle hot and idle",)), MachineLine("loft-1", None)]
+        aside = (SetAside(RAISED + 7200), SetAside(RAISED + 7200, "machine does not answer"))
+        hot = MachineLine("doorway-1", "hot, 205 °C", ("nozzle hot and idle",))
+        return [hot, MachineLine("loft-1", None), MachineLine("loft-2", "no job", (), aside)]
 
 
 def replace_situation(situation: Situation, **changes: Any) -> Situation:

@@ -255,6 +255,8 @@ def test_the_status_page_is_there_only_where_it_is_wanted(serve: Serve) -> None:
     assert reply.status == 200
     assert "doorway-1 nozzle hot and idle; hot, 205 °C" in said
     assert "loft-1 cannot be told" in said
+    assert "loft-2 out of service until Mon 2 Mar, 11:31, only urgent alarms are told" in said
+    assert "; shelved until Mon 2 Mar, 11:31: machine does not answer; no job" in said
     assert "<button" not in reply.text
     assert page.ask("POST", "/", TAP).status == 405
 

@@ -36,30 +36,33 @@ def computer(vitals: dict[str, Any] | None) -> list[str]:
     return [f"computer   {', '.join(told)}"]
 
 
-def people(watch: dict[str, Any]) -> list[str]:
-    """Who is there, who would be told first, and how much each was told today."""
+def people(watch: dict[str, Any], at: datetime) -> list[str]:
+    """Who is there, who would be told first, and how much each was told today. `at`: now, in the zone that people read."""
     shown = []
     hours = watch.get("hours")
     if hours is not None:
         if hours["trouble"]:
             shown.append(f"hours      counted as supervised: {hours['trouble']}")
         elif hours["supervised"]:
-            shown.append(f"hours      supervised until {_day_and_time(hours['until'])}")
+            shown.append(f"hours      supervised until {_day_and_time(hours['until'], at)}")
         else:
-            shown.append(f"hours      nobody is there until {_day_and_time(hours['next'])}")
-        if hours["lesson_until"]:
+            shown.append(f"hours      nobody is there until {_day_and_time(hours['next'], at)}")
+        if hours["holiday"]:
+            shown.append("           a holiday: any heat is urgent")
+        if hours["lesson_until"] and hours["supervised"]:
             shown.append(
-                f"           a lesson until {_day_and_time(hours['lesson_until'])}: low alarms wait for its end"
+                f"           a lesson until {_day_and_time(hours['lesson_until'], at)}: low alarms wait for its end"
             )
         if hours["on_duty"]:
             shown.append(f"on duty    {', '.join(hours['on_duty'])}")
     for priority, steps in (watch.get("ladders") or {}).items():
-        told = "; ".join(_step(step) for step in steps if step["people"]) or "nobody"
+        told = "; ".join(_step(step, at) for step in steps if step["people"]) or "nobody"
         shown.append(f"{priority:<10} {told}")
     for person, load in (watch.get("burden") or {}).items():
-        if load["in_lessons"] or load["outside_lessons"]:
+        count = load["in_lessons"] + load["outside_lessons"]
+        if count:
             lessons = f", {load['in_lessons']} of them in lessons" if load["in_lessons"] else ""
-            shown.append(f"today      {person}: {load['in_lessons'] + load['outside_lessons']} messages{lessons}")
+            shown.append(f"today      {person}: {count} {'message' if count == 1 else 'messages'}{lessons}")
     if watch.get("not_kept_awake"):
         shown.append(f"remark     {watch['not_kept_awake']}")
     calendars = watch.get("calendars")
@@ -67,14 +70,17 @@ def people(watch: dict[str, Any]) -> list[str]:
     return shown
 
 
-def _step(step: dict[str, Any]) -> str:
+def _step(step: dict[str, Any], at: datetime) -> str:
     after = f"after {span(step['after_s'])} " if step["after_s"] else ""
-    waits = f" (at {_day_and_time(step['waits_until'])})" if step["waits_until"] else ""
-    return f"{after}{', '.join(step['people'])}{waits}"
+    loud = ", loud" if step["loud"] else ""
+    waits = f" (at {_day_and_time(step['waits_until'], at)})" if step["waits_until"] else ""
+    return f"{after}{', '.join(step['people'])}{loud}{waits}"
 
 
-def _day_and_time(stamp: str | None) -> str:
-    """A stamp of the answer as local time; a time that is not known in words."""
+def _day_and_time(stamp: str | None, at: datetime) -> str:
+    """A stamp of the answer as local time, with its date where the name of the day could mean another; words for None."""
     if stamp is None:
         return "a time that is not known"
-    return datetime.fromisoformat(stamp).astimezone().strftime("%a %H:%M")
+    then = datetime.fromisoformat(stamp).astimezone(at.tzinfo)
+    far = abs((then.date() - at.date()).days) > 6
+    return f"{then:%a} {then.day} {then:%b} {then:%H:%M}" if far else f"{then:%a %H:%M}"

@@ -60,6 +60,15 @@ class Outcome(NamedTuple):
     """how it stands after it"""
 
 
+class SetAside(NamedTuple):
+    """What somebody has silenced for a bounded time. Why is not told here: everybody may read the page."""
+
+    until: float
+    """stamp at which it ends by itself"""
+    what: str | None = None
+    """the alarm, in words; None: the whole machine, which is out of service"""
+
+
 class MachineLine(NamedTuple):
     """One machine in the overview."""
 
@@ -68,6 +77,8 @@ class MachineLine(NamedTuple):
     """how it is, in words; None: cannot be told"""
     alarms: tuple[str, ...] = ()
     """those that stand, in words"""
+    aside: tuple[SetAside, ...] = ()
+    """what is shelved, and whether the machine is out of service"""
 
 
 class Deeds(Protocol):

@@ -68,8 +68,20 @@ def refused(reader: Reader, why: str, claim: Claim | None = None) -> View:
 def overview(reader: Reader, machines: Sequence[MachineLine]) -> View:
     """The status page: one line a machine."""
     words = reader.words
-    facts = tuple((line.machine, "; ".join((*line.alarms, line.now or words.cannot_tell))) for line in machines)
+    facts = tuple(
+        (line.machine, "; ".join((*line.alarms, *_aside(reader, line), line.now or words.cannot_tell)))
+        for line in machines
+    )
     return View(words.status, () if facts else (words.no_machine,), facts=facts)
+
+
+def _aside(reader: Reader, line: MachineLine) -> Iterator[str]:
+    for one in line.aside:
+        time = clock_time(one.until, reader.zone, reader.now, reader.words)
+        if one.what is None:
+            yield reader.words.repair.format(time=time)
+        else:
+            yield reader.words.shelved.format(what=one.what, time=time)
 
 
 def _answered(reader: Reader, claim: Claim, situation: Situation, heading: str) -> View:

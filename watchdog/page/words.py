@@ -51,6 +51,8 @@ class Words:
     ago: str = "{time} ({age} ago)"
     status: str = "What the watch sees"
     no_machine: str = "No machine is watched."
+    repair: str = "out of service until {time}, only urgent alarms are told"
+    shelved: str = "shelved until {time}: {what}"
     advisory: str = "Emberward is advisory. It is no safety device, and a missing message means nothing."
     days: tuple[str, ...] = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
     months: tuple[str, ...] = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")

@@ -10,7 +10,7 @@ from watchdog.core.alarms.table import TABLE
 from watchdog.core.effects import Noted
 from watchdog.core.events import Acknowledge, Allowed
 from watchdog.core.snapshot import Heater, Link, Snapshot
-from watchdog.page.deeds import Answer, MachineLine, Outcome, Situation, Standing
+from watchdog.page.deeds import Answer, MachineLine, Outcome, SetAside, Situation, Standing
 from watchdog.page.links import Claim, Purpose
 from watchdog.record.labels import Words
 from watchdog.record.store import Record
@@ -77,16 +77,18 @@ class LinkDeeds:
 
     async def overview(self) -> Sequence[MachineLine]:
         """All machines."""
+        return [self._line(name, worker) for name, worker in self._workers.items() if name != self._itself]
+
+    def _line(self, name: str, worker: Watching) -> MachineLine:
         now = self._clock.now()
-        return [
-            MachineLine(
-                name,
-                state_words(worker.seen(), ENGLISH),
-                tuple(row["what"] for row in standing.standing(name, worker.world, now)),
-            )
-            for name, worker in self._workers.items()
-            if name != self._itself
+        rows = standing.standing(name, worker.world, now)
+        repair = worker.memories.repair
+        aside = [] if repair is None else [SetAside(now.stamp + repair.until - now.elapsed)]
+        aside += [
+            SetAside(now.stamp + row["shelved_for_s"], row["what"]) for row in rows if row["shelved_for_s"] is not None
         ]
+        stand = tuple(row["what"] for row in rows if row["shelved_for_s"] is None)
+        return MachineLine(name, state_words(worker.seen(), ENGLISH), stand, tuple(aside))
 
     async def _of_alarm(self, worker: Watching, claim: Claim) -> Situation:
         now = worker.world.book.alarms.get(claim.alarm, REST)

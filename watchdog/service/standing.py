@@ -25,7 +25,9 @@ def machine(name: str, seen: Snapshot, world: World, at: Moment) -> dict[str, An
         "bed": _heater(seen.bed),
         "heard_ago_s": None if seen.heard is None else round(at.elapsed - seen.heard, 1),
         "sighted_for_s": round(at.elapsed - seen.sighted_since),
-        "job": None if seen.job is None else _job(seen.job, at) | _ahead(seen.job, world.outlook),
+        "job": None
+        if seen.job is None
+        else _job(seen.job, at) | _ahead(seen.job, world.outlook) | {"may_outlast": seen.may_outlast},
         "conditions": dict(world.conditions),
         "alarms": standing(name, world, at),
         "usual": [habit._asdict() for habit in usual(world.habits)],
@@ -68,6 +70,8 @@ def standing(name: str, world: World, at: Moment) -> list[dict[str, Any]]:
             "for_s": None if state.raised is None else round(at.elapsed - state.raised.elapsed),
             "acknowledged_by": None if state.acknowledged is None else state.acknowledged.by,
             "shelved_for_s": None if state.shelf is None else round(state.shelf.until - at.elapsed),
+            "shelved_by": None if state.shelf is None else state.shelf.by,
+            "shelved_why": None if state.shelf is None else state.shelf.reason,
             "suppressed_by": state.suppressed_by,
             "evidence": dict(state.evidence),
         }

@@ -343,7 +343,7 @@ async def test_a_message_that_was_held_up_says_that_it_is_late(box: Any, web: An
     desk.clock.stamp = RAISED + 600
     async with running(desk):
         await box.settled()
-    assert "Late: raised 09:31; it could not be sent before 09:41." in web.bodies[0]["message"]
+    assert "Late: raised 09:31; sent at 09:41." in web.bodies[0]["message"]
 
 
 async def test_a_mail_shows_the_last_minutes_and_goes_out_without_them_when_they_cannot_be_had(

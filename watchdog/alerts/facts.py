@@ -49,9 +49,10 @@ def late(parcels: Collection[Parcel], wording: Wording) -> str:
     oldest = min(parcels, key=_due)
     if wording.now - _due(oldest) <= wording.late_after:
         return ""
-    stamps = (oldest.tell.since.stamp, wording.now)
+    again = oldest.tell.kind is TellKind.REMINDER  # its alarm may well have been told in time
+    stamps = (_due(oldest) if again else oldest.tell.since.stamp, wording.now)
     raised, now = (clock_time(stamp, wording.zone, wording.now, wording.language) for stamp in stamps)
-    name = "fact.late_note" if oldest.tell.kind is TellKind.NOTICE else "fact.late"
+    name = "fact.late_note" if again or oldest.tell.kind is TellKind.NOTICE else "fact.late"
     return wording.language.say(name, raised=raised, now=now)
 
 

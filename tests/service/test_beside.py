@@ -17,7 +17,7 @@ from watchdog.core.snapshot import Source
 from watchdog.core.step import Armed, Watch, World, begin, look, step
 from watchdog.core.traffic import Direction
 from watchdog.dialect import read
-from watchdog.service.beside import Blind, Memories, Repair, Wishes, after_step, each_second, freeze, thaw
+from watchdog.service.beside import Blind, Memories, Repair, Wishes, after_step, each_second, freeze, thaw, uncooled
 
 PEOPLE = (Recipient("workshop-lead"), Recipient("duty-warden"))
 WATCH = Watch(
@@ -98,6 +98,22 @@ def test_a_forgotten_nozzle_is_cooled_where_that_is_wanted() -> None:
     decided = each_second(wanting, Memories(), WATCH, world, seen, (), None, at(1500))
     assert decided.commands == ("M104 S0",)
     assert each_second(WISHES, Memories(), WATCH, world, seen, (), None, at(1500)).commands == ()
+    unheard = replace(wanting, unspoken=frozenset({"hot-idle"}))
+    assert each_second(unheard, Memories(), WATCH, world, seen, (), None, at(1500)).commands == ()
+    repaired = Memories(repair=Repair(5000.0, "workshop-lead", "new nozzle"))
+    assert each_second(wanting, repaired, WATCH, world, seen, (), None, at(1500)).commands == ()
+
+
+def test_what_the_port_did_not_take_is_not_told_as_done() -> None:
+    """Nobody must read that the watch has cut the heat when nothing went out."""
+    world = forgotten(1500)
+    stands = Standing(phase=Phase.UNACKNOWLEDGED, occurrence=1, raised=at(800))
+    world = world._replace(book=Book({"hot-idle": stands}))
+    wanting = replace(WISHES, cools=cooling.Limits(enabled=True))
+    decided = each_second(wanting, Memories(), WATCH, world, look(WATCH, world, at(1500)), (), None, at(1500))
+    assert [one.kind for one in decided.effects if isinstance(one, Noted)] == [cooling.NOTED]
+    undone = uncooled(decided)
+    assert (undone.memories, undone.effects, undone.commands) == (Memories(), (), ())
 
 
 def test_an_acknowledgement_lets_the_protective_action_be_taken_again() -> None:

@@ -22,6 +22,8 @@ ALARM = "hot-idle"
 NOZZLE_OFF, BED_OFF = "M104 S0", "M140 S0"
 COMMANDS = frozenset({NOZZLE_OFF, BED_OFF})
 """the only lines of this kind that may ever go out"""
+NOTED = "cooling"
+"""what the record says at the moment of sending"""
 COOLED, NOT_COOLED = "nozzle-cooled", "nozzle-not-cooled"
 """names of the two notices"""
 
@@ -88,7 +90,12 @@ def look(limits: Limits, memory: Memory, seen: Snapshot, hot_idle: Standing, at:
     facts: Evidence = {"sent": ", ".join(commands), "nozzle": seen.nozzle.now, "target": seen.nozzle.target}
     number = None if seen.job is None else seen.job.number
     after = Memory(True, number, seen.at, seen.nozzle.now, memory.times + 1)
-    return after, Deed(commands, (Noted(at, "cooling", facts),))
+    return after, Deed(commands, (Noted(at, NOTED, facts),))
+
+
+def unsent(memory: Memory) -> Memory:
+    """The port did not take the command that the last look gave: nothing has been done, so nothing is followed or told."""
+    return replace(memory, spent=False, sent_at=None, was=None, times=memory.times - 1)
 
 
 def acknowledged(memory: Memory) -> Memory:

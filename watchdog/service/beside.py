@@ -131,7 +131,9 @@ def each_second(
 ) -> Decided:
     """The notices and the protective action. `effects`: of the steps since the last look; `waiting`: a blind time untold."""
     said: list[Effect] = []
-    cooled, deed = cooling.look(wishes.cools, memories.cooled, seen, world.book.alarms.get(cooling.ALARM, REST), at)
+    cooled, deed = cooling.look(
+        _cools(wishes, memories), memories.cooled, seen, world.book.alarms.get(cooling.ALARM, REST), at
+    )
     if cooled is not memories.cooled:
         memories = replace(memories, cooled=cooled)
     said += deed.effects
@@ -155,6 +157,20 @@ def each_second(
         return Decided(memories, commands=deed.commands, blind_told=over)
     routed, orders = advance(wishes.routing, watch.timetable, memories.routing, said, at)
     return Decided(replace(memories, routing=routed), tuple(said), orders, deed.commands, over)
+
+
+def _cools(wishes: Wishes, memories: Memories) -> cooling.Limits:
+    """Nobody can answer what nobody was told, and in a repair somebody may be at work on a nozzle that must be hot."""
+    if memories.repair is not None or cooling.ALARM in wishes.unspoken:
+        return replace(wishes.cools, enabled=False)
+    return wishes.cools
+
+
+def uncooled(decided: Decided) -> Decided:
+    """`decided` without its protective action, which could not be sent."""
+    left = tuple(one for one in decided.effects if not (isinstance(one, Noted) and one.kind == cooling.NOTED))
+    memories = replace(decided.memories, cooled=cooling.unsent(decided.memories.cooled))
+    return replace(decided, memories=memories, effects=left, commands=())
 
 
 def notices(effects: Sequence[Effect]) -> bool:

@@ -36,6 +36,7 @@ from watchdog.sources.traffic_log import LogSource
 PORTION = 200  # lines taken before the loop is given back: about 5 ms
 LONGEST_QUEUE = 20_000  # lines waiting; beyond that the oldest are dropped and counted
 SAVE_EVERY = 60.0  # s between savings of the world when nothing happens
+FRESH = 0.5  # real s: a tick that is older is no ground to act on
 SURROUNDINGS_EVERY = 5.0  # s between additions to an open incident
 
 IDLE = frozenset({Execution.READY, Execution.COMPLETE, Execution.STOPPED})
@@ -300,19 +301,24 @@ class Watching:
         decided = beside.each_second(self._wishes, memories, self.watch, self.world, seen, lately, self._blind, at)
         if decided.blind_told:
             self._blind = None
-        self._cool(decided.commands)
+        if decided.commands and not self._cool(decided.commands, at):
+            decided = beside.uncooled(decided)
         return decided
 
-    def _cool(self, commands: tuple[str, ...]) -> None:
-        """Send the protective action. Whether the machine obeys is seen, and told, later."""
-        if self._sender is None:
-            return
+    def _cool(self, commands: tuple[str, ...], at: Moment) -> bool:
+        """Send the protective action; whether it went out. Whether the machine obeys is seen, and told, later.
+
+        Not on old news: what came after this tick may tell of a job, and a loop that was held up has heard nothing meanwhile.
+        """
+        late = self._ties.clock.now().elapsed - at.elapsed > FRESH * self._ties.clock.rate
+        if self._sender is None or late or any(isinstance(item, Line) for item in self._queue):
+            return False
         self.may_cool = True
         try:
-            for command in commands:
-                self._sender.send(command)
+            sent = [self._sender.send(command) for command in commands]
         finally:
             self.may_cool = False
+        return sent[0]  # the nozzle's; by that one it is judged
 
     async def _keep(
         self,

@@ -84,6 +84,51 @@ def test_a_machine_in_repair_tells_only_what_is_urgent_and_comes_back_by_itself(
     assert [order.person for order in over.orders] == ["workshop-lead"]
 
 
+def test_what_was_raised_in_a_repair_and_still_stands_is_told_at_its_end() -> None:
+    """The nozzle is changed, the machine is back, and still hot: the next reminder may be an hour away."""
+    stands = Standing(phase=Phase.UNACKNOWLEDGED, occurrence=1, raised=at(800), priority=Priority.HIGH, due=3000.0)
+    book = Book({"hot-idle": stands})
+    repaired = Memories(repair=Repair(1000.0, "workshop-lead", "new nozzle"))
+    away = after_step(WISHES, repaired, WATCH, (), at(900), book)
+    assert (away.memories.repair, away.orders) == (repaired.repair, ())
+    back = after_step(WISHES, away.memories, WATCH, (), at(1000), book)
+    assert [(order.person, order.tell.nth, order.tell.next_at) for order in back.orders] == [("workshop-lead", 1, 2000)]
+    assert after_step(WISHES, back.memories, WATCH, (), at(1001), book).orders == ()
+    later = after_step(WISHES, back.memories, WATCH, (), at(1600), book)
+    assert [order.person for order in later.orders] == ["duty-warden"]
+
+
+def test_what_is_raised_in_the_very_step_that_ends_a_repair_is_told_once() -> None:
+    stands = Standing(phase=Phase.UNACKNOWLEDGED, occurrence=1, raised=at(1000), priority=Priority.HIGH, due=1300.0)
+    repaired = Memories(repair=Repair(1000.0, "workshop-lead", "new nozzle"))
+    back = after_step(WISHES, repaired, WATCH, (told(),), at(1000), Book({"hot-idle": stands}))
+    assert len(back.orders) == 1
+
+
+def test_a_ladder_rests_in_a_repair_and_begins_anew_after_it() -> None:
+    """Whoever repairs it knows; nobody else is called to a machine that is apart."""
+    begun = after_step(WISHES, Memories(), WATCH, (told(),), at(700))
+    away = replace(begun.memories, repair=Repair(5000.0, "workshop-lead", "new nozzle"))
+    rests = after_step(WISHES, away, WATCH, (), at(1400))
+    assert rests.orders == ()
+    ended = replace(rests.memories, repair=Repair(2000.0, "workshop-lead", "new nozzle", "duty-warden"))
+    back = after_step(WISHES, ended, WATCH, (), at(2000))
+    assert [one.facts for one in back.effects if isinstance(one, Noted)] == [{"by": "duty-warden"}]
+    assert back.orders == ()
+    assert after_step(WISHES, back.memories, WATCH, (), at(2500)).orders == ()
+    later = after_step(WISHES, back.memories, WATCH, (), at(2600))
+    assert [order.person for order in later.orders] == ["duty-warden"]
+
+
+def test_in_a_repair_only_who_had_heard_of_an_alarm_hears_that_it_is_over() -> None:
+    repair = Repair(5000.0, "workshop-lead", "new nozzle")
+    over = told()._replace(kind=TellKind.ALL_CLEAR, next_at=None)
+    assert after_step(WISHES, Memories(repair=repair), WATCH, (over,), at(900)).orders == ()
+    begun = after_step(WISHES, Memories(), WATCH, (told(),), at(700))
+    heard = after_step(WISHES, replace(begun.memories, repair=repair), WATCH, (over,), at(900))
+    assert [(order.person, order.tell.kind) for order in heard.orders] == [("workshop-lead", TellKind.ALL_CLEAR)]
+
+
 def test_what_another_version_stored_makes_a_fresh_beginning() -> None:
     assert thaw({"routing": 3}) == Memories()
     assert thaw(None) == Memories()

@@ -148,6 +148,8 @@ def _machine(name: str, worker: Watching, now: Moment) -> dict[str, Any]:
 
 def _repair(worker: Watching, now: Moment) -> dict[str, Any]:
     repair = worker.memories.repair
+    if repair is not None and repair.until <= now.elapsed:
+        repair = None
     return {
         "out_of_service_for_s": None if repair is None else round(repair.until - now.elapsed),
         "out_of_service_by": None if repair is None else repair.by,

@@ -5,7 +5,7 @@ with the world.
 """
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import NamedTuple
@@ -13,7 +13,8 @@ from typing import NamedTuple
 from pydantic import TypeAdapter, ValidationError
 
 from watchdog.core import cooling
-from watchdog.core.alarms.standing import REST
+from watchdog.core.alarms.book import Book, standing
+from watchdog.core.alarms.standing import REST, Phase, announced
 from watchdog.core.effects import AlarmChanged, Effect, Noted, Priority, Tell, TellKind, Transition
 from watchdog.core.moment import Moment
 from watchdog.core.notices import blind, finished, first_layer
@@ -23,10 +24,12 @@ from watchdog.core.notices.notice import FIRST_LAYER, JOB_FINISHED, WAS_BLIND
 from watchdog.core.orders import Order
 from watchdog.core.routing import Memory as Routed
 from watchdog.core.routing import RoutingPlan, advance
+from watchdog.core.routing.engine import IN_SERVICE
 from watchdog.core.snapshot import Snapshot
 from watchdog.core.step import Watch, World
 from watchdog.service.summing import USUAL_STOCK, Course, Stock, followed
 
+NO_BOOK = Book()
 SEEN_AGAIN = 60.0
 """s after which a blind time is told even if the machine has not spoken since"""
 
@@ -52,6 +55,8 @@ class Repair(NamedTuple):
     """elapsed"""
     by: str
     reason: str
+    ended_by: str | None = None
+    """who ended it before its time, which is then `until`"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,14 +100,21 @@ class Decided:
     blind_told: bool = False
 
 
-def after_step(wishes: Wishes, memories: Memories, watch: Watch, effects: Sequence[Effect], at: Moment) -> Decided:
-    """Who is told because of a step, or because its time has come."""
+def after_step(
+    wishes: Wishes, memories: Memories, watch: Watch, effects: Sequence[Effect], at: Moment, book: Book = NO_BOOK
+) -> Decided:
+    """Who is told because of a step, or because its time has come. `book`: the alarms after the step."""
     said: tuple[Effect, ...] = ()
-    if memories.repair is not None and at.elapsed >= memories.repair.until:
-        said = (Noted(at, "in-service", {"why": "its time is over"}),)
-        memories = replace(memories, repair=None)
     spoken = [effect for effect in effects if _told(wishes, memories, effect)]
-    routed, orders = advance(wishes.routing, watch.timetable, memories.routing, spoken, at)
+    if memories.repair is not None and at.elapsed >= memories.repair.until:
+        by = memories.repair.ended_by
+        said = (Noted(at, IN_SERVICE, {"why": "its time is over"} if by is None else {"by": by}),)
+        memories = replace(memories, repair=None)
+        news = {effect.alarm for effect in effects if isinstance(effect, Tell)}
+        untold = [tell for tell in _untold(memories, book, at) if tell.alarm not in news]
+        spoken = [effect for effect in (*said, *untold, *effects) if _told(wishes, memories, effect)]
+    away = memories.repair is not None
+    routed, orders = advance(wishes.routing, watch.timetable, memories.routing, spoken, at, out_of_service=away)
     if routed is not memories.routing:
         memories = replace(memories, routing=routed)
     if any(isinstance(effect, AlarmChanged) and effect.transition is Transition.ACKNOWLEDGED for effect in effects):
@@ -116,7 +128,27 @@ def _told(wishes: Wishes, memories: Memories, effect: Effect) -> bool:
         return False
     if not isinstance(effect, Tell) or memories.repair is None:
         return True
-    return effect.priority is Priority.URGENT or effect.kind is TellKind.ALL_CLEAR
+    if effect.kind is TellKind.ALL_CLEAR:  # for whoever had heard of it before the repair
+        case = memories.routing.cases.get(effect.alarm)
+        return case is not None and case.occurrence == effect.occurrence
+    return effect.priority is Priority.URGENT
+
+
+def _untold(memories: Memories, book: Book, at: Moment) -> Iterator[Tell]:
+    """What was raised while the machine was out of service, stands, and nobody was told of."""
+    for alarm, one in standing(book):
+        known = memories.routing.cases.get(alarm)
+        if (
+            announced(one)
+            and one.phase is Phase.UNACKNOWLEDGED
+            and one.shelf is None
+            and one.suppressed_by is None
+            and one.raised is not None
+            and one.priority is not None
+            and (known is None or known.occurrence != one.occurrence)
+        ):
+            left = None if one.due is None else max(0.0, one.due - at.elapsed)
+            yield Tell(at, TellKind.ALARM, alarm, one.occurrence, one.priority, one.raised, 1, one.evidence, left)
 
 
 def each_second(

@@ -83,7 +83,8 @@ class LinkDeeds:
         now = self._clock.now()
         rows = standing.standing(name, worker.world, now)
         repair = worker.memories.repair
-        aside = [] if repair is None else [SetAside(now.stamp + repair.until - now.elapsed)]
+        away = repair is not None and repair.until > now.elapsed
+        aside = [SetAside(now.stamp + repair.until - now.elapsed)] if repair is not None and away else []
         aside += [
             SetAside(now.stamp + row["shelved_for_s"], row["what"]) for row in rows if row["shelved_for_s"] is not None
         ]

@@ -161,8 +161,8 @@ class Watching:
         if repair is not None:
             facts: Evidence = {"seconds": round(repair.until - at.elapsed), "by": by, "reason": repair.reason}
             self.say(at, (Noted(at, "out-of-service", facts),))
-        elif self.memories.repair is not None:
-            self.say(at, (Noted(at, "in-service", {"by": by}),))
+        elif self.memories.repair is not None:  # ended by the next step, which tells what stands
+            repair = self.memories.repair._replace(until=at.elapsed, ended_by=by)
         self.memories = replace(self.memories, repair=repair)
 
     async def ask(self, event: Event) -> tuple[Effect, ...]:
@@ -237,7 +237,7 @@ class Watching:
             came = self._step(event)
             effects += came
             ended += self._ended(came, at)
-            decided = beside.after_step(self._wishes, self.memories, self.watch, came, at)
+            decided = beside.after_step(self._wishes, self.memories, self.watch, came, at, self.world.book)
             effects += decided.effects
             if isinstance(event, Tick):
                 more = self._on_tick(at, decided.memories, came)

@@ -12,6 +12,7 @@ import resource
 import subprocess
 import sys
 from array import array
+from contextlib import suppress
 from hashlib import sha256
 from itertools import accumulate
 from pathlib import Path
@@ -134,7 +135,8 @@ def commands_of(path: Path | str, seconds: float | None = None) -> tuple[str, Co
 def main(arguments: list[str]) -> int:
     """Read the file that is named and write its commands."""
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
-    os.nice(5)
+    with suppress(PermissionError):  # a service may be forbidden even to stand back
+        os.nice(5)
     content, reading = sha256(), Reading()
     try:
         with open(arguments[0], "rb", buffering=0) as file:

@@ -14,6 +14,7 @@ import resource
 import stat
 import sys
 from array import array
+from contextlib import suppress
 from dataclasses import replace
 from typing import BinaryIO
 
@@ -36,7 +37,8 @@ def main(arguments: list[str]) -> int:
     try:
         errand = errand_from_json(sys.stdin.readline())
         resource.setrlimit(resource.RLIMIT_AS, (errand.memory, errand.memory))
-        os.nice(5)
+        with suppress(PermissionError):  # a service may be forbidden even to stand back
+            os.nice(5)
         kept = plan_here(arguments[0], errand, out).to_bytes()
         out.write(b"plan %d\n" % len(kept))
         out.write(kept)

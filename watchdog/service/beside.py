@@ -31,7 +31,7 @@ from watchdog.service.summing import USUAL_STOCK, Course, Stock, followed
 
 NO_BOOK = Book()
 SEEN_AGAIN = 60.0
-"""s after which a blind time is told even if the machine has not spoken since"""
+"""s after which a blind time is told even if the machine has not told its heat since"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +177,7 @@ def each_second(
     if JOB_FINISHED in wishes.notices and effects and (told := finished.look(effects, seen)) is not None:
         said.append(told)
     over = waiting is not None and (
-        (seen.heard is not None and seen.heard > waiting.ended.elapsed)
+        (seen.heard is not None and seen.heard > waiting.ended.elapsed and seen.nozzle.now is not None)
         or at.elapsed - waiting.ended.elapsed >= SEEN_AGAIN
     )
     if over and waiting is not None and WAS_BLIND in wishes.notices:

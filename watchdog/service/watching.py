@@ -263,7 +263,10 @@ class Watching:
             return event.effects
         if isinstance(event, Resumed) and self._wired:
             earlier = self._blind  # blind again before anything was seen: one time, from the first beginning
-            before = look(self.watch, self.world, event.at) if earlier is None else earlier.before
+            last = Moment(
+                event.at.elapsed - event.blind, event.at.stamp - event.blind
+            )  # what was known then, not what is stale
+            before = look(self.watch, self.world, last) if earlier is None else earlier.before
             self._blind = Blind(before, event.at, event.blind + (0.0 if earlier is None else earlier.seconds))
         self.world, came = step(self.watch, self.world, event)
         if isinstance(event, Line):

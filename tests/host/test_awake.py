@@ -153,6 +153,7 @@ async def test_without_a_bus_the_watch_goes_on_and_says_so(address: str) -> None
         running.cancel()
     assert not awake.held
     assert all(sentence is not None and "Switch its sleep off by hand" in sentence for sentence in said)
+    assert ("no system bus" in str(said[0])) == address.startswith("unix:")
 
 
 async def test_a_login_manager_that_is_not_there_is_said(bus: str) -> None:

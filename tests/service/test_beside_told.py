@@ -125,7 +125,7 @@ def test_a_job_that_runs_into_the_evening_is_told_when_it_starts() -> None:
 def test_a_job_that_somebody_took_on_is_told_no_more() -> None:
     allow = Allowed(moment(400.0), "lead", "caretaker")
     world, effects, seen = played(watch(timetable=hours(600)), with_events(allow))
-    assert noted(effects, "allowed-to-outlast") == [{"job": 1, "by": "lead", "stays": "caretaker"}]
+    assert noted(effects, "allowed-to-outlast") == [{"job": 1, "by": "lead", "stays": "caretaker", "how": "command"}]
     assert raised(effects) == ["outlasts-supervision"]  # said before somebody took it on
     assert world.allowed == 1
     assert next(frame.at for frame in seen if frame.may_outlast) == 401.0

@@ -100,6 +100,8 @@ class Allowed(NamedTuple):
     by: str
     stays: str
     """who stays with it or looks after it, by role"""
+    how: str = "command"
+    """by which way they said so"""
 
 
 class SpoolSet(NamedTuple):

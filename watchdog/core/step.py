@@ -286,7 +286,7 @@ def _allowed(watch: Watch, world: World, event: Allowed) -> Step:
     job = machine.snapshot(watch.machine, world.machine, event.at).job
     if job is None or job.ended is not None:
         return world, (Noted(event.at, "not-allowed", {"by": event.by, "why": "no job runs"}),)
-    facts: Evidence = {"job": job.number, "by": event.by, "stays": event.stays}
+    facts: Evidence = {"job": job.number, "by": event.by, "stays": event.stays, "how": event.how}
     return world._replace(allowed=job.number), (Noted(event.at, "allowed-to-outlast", facts),)
 
 

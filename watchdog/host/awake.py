@@ -116,6 +116,8 @@ def _descriptor(reply: Any) -> int:
 def _plain(wrong: BaseException) -> str:
     if isinstance(wrong, ImportError):
         return "the package dbus-fast is not installed"
+    if isinstance(wrong, FileNotFoundError | ConnectionRefusedError):
+        return "there is no system bus on it"
     if isinstance(wrong, TimeoutError):
         return "the login manager does not answer"
     return str(wrong).split("\n")[0][:120] or type(wrong).__name__

@@ -67,8 +67,11 @@ class LinkDeeds:
         elif claim.purpose is Purpose.ALLOW_OUTLAST:
             job = worker.seen().job
             if job is not None and job.number == claim.number:
-                said = await worker.ask(Allowed(now, claim.person, claim.person))
+                said = await worker.ask(Allowed(now, claim.person, claim.person, how))
                 done = any(isinstance(effect, Noted) and effect.kind == "allowed-to-outlast" for effect in said)
+            if done:
+                answer_given = Answer(claim.person, now.stamp, _way(how, self._of(claim.person)))
+                return Outcome(True, (await self.look(claim))._replace(answered=answer_given))
         elif answer is not None:
             words = Words(outcome=Result(answer))
             put = partial(_layer_answered, machine=claim.machine, job=claim.number, words=words, how=how)

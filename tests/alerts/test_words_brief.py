@@ -34,6 +34,9 @@ def test_the_link_goes_along_where_one_part_holds_both() -> None:
     assert brief("HIGH", LINE, short) == f"HIGH: {LINE} {short}"
     assert brief("HIGH", LINE, short + "x") == f"HIGH: {LINE}"
     assert brief("HIGH", LINE, None) == f"HIGH: {LINE}"
+    longest = "x" * (306 - len(f"HIGH: {LINE} "))
+    assert brief("HIGH", LINE, longest, two=True) == f"HIGH: {LINE} {longest}"
+    assert brief("HIGH", LINE, longest + "x", two=True) == f"HIGH: {LINE}"
 
 
 def test_letters_that_the_alphabet_lacks_lose_their_accent_and_others_keep_it() -> None:

@@ -69,6 +69,16 @@ async def test_the_link_that_allows_a_job_to_outlast_the_hours_goes_along(
     assert "allow the job: tap http://x/work/allow" in web.bodies[0]["message"]
 
 
+async def test_a_brief_route_may_spend_a_second_part_on_the_link(box: Any, web: Any, parcel: MakeParcel) -> None:
+    """The caretaker has no push: without the link the reminders could be ended at the computer alone."""
+    box.put(parcel())
+    long = "http://watch.example.org:8080/a/" + 88 * "x"
+    caretaker = Person("workshop lead", (Route("sms", web.url, brief=True, two_parts=True),))
+    await delivered(box, caretaker, links=lambda person, _: long)
+    line = "HIGH: Cool the nozzle or start the job. doorway-1: nozzle hot and idle since 09:31."
+    assert [body["message"] for body in web.bodies] == [f"{line} {long}"]
+
+
 async def test_a_brief_route_gets_one_part_with_the_link_where_it_fits(box: Any, web: Any, parcel: MakeParcel) -> None:
     box.put(parcel())
     caretaker = Person("workshop lead", (Route("sms", web.url, brief=True),), language="pt")

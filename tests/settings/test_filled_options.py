@@ -131,6 +131,7 @@ url = "json://h/1"
 [routes.sms]
 url = "json://h/2"
 brief = true
+two_parts = true
 [people.lead]
 routes = ["sms", "push"]
 show_files = true
@@ -140,9 +141,9 @@ told = ["urgent", "low"]
 """)
     )
     lead, warden = fill.people_of(settings)
-    assert [(route.name, route.url, route.brief) for route in lead.routes] == [
-        ("sms", "json://h/2", True),
-        ("push", "json://h/1", False),
+    assert [(route.name, route.url, route.brief, route.two_parts) for route in lead.routes] == [
+        ("sms", "json://h/2", True, True),
+        ("push", "json://h/1", False, False),
     ]
     assert (lead.name, lead.show_files, lead.priorities) == ("lead", True, frozenset(Priority))
     assert (warden.show_files, warden.priorities) == (False, frozenset({Priority.URGENT, Priority.LOW}))

@@ -4,7 +4,7 @@ A process of its own, because the delivery library loads hundreds of modules, wa
 fault in one of its plug-ins must not touch the watch. It gets one JSON object on its standard input, so that no secret
 stands among the arguments of a process, and writes one JSON object a route, as soon as that route has answered:
 
-    {"routes": [{"name", "url", "brief"}], "title", "subject", "first", "body", "html", "limit": s,
+    {"routes": [{"name", "url", "brief", "two_parts"}], "title", "subject", "first", "body", "html", "limit": s,
      "network": {"proxy", "no_proxy", "root"}}
     {"route", "outcome": "delivered" | "failed" | "refused", "detail", "cause": one of `causes.Cause` or null}
 """
@@ -81,7 +81,7 @@ async def _send(route: dict[str, Any], request: dict[str, Any]) -> Verdict:
         return Verdict(Outcome.REFUSED, "its address is of no known form; see the route's url in the settings")
     sender = apprise.Apprise(asset=asset)
     sender.add(service)
-    title, body, form = _part(service, url, bool(route.get("brief")), request)
+    title, body, form = _part(service, route, request)
     result = await sender.async_notify(
         title=title, body=body, body_format=form, timeout=float(request["limit"]), log_level=logging.DEBUG
     )
@@ -90,11 +90,12 @@ async def _send(route: dict[str, Any], request: dict[str, Any]) -> Verdict:
     return verdict if late else await asyncio.to_thread(more_of_mail, verdict, service)
 
 
-def _part(service: Any, url: str, brief: bool, request: dict[str, Any]) -> tuple[str, str, str]:
+def _part(service: Any, route: dict[str, Any], request: dict[str, Any]) -> tuple[str, str, str]:
     """Title, body and format that suit the route."""
+    brief = bool(route.get("brief"))
     if brief and request.get("brief"):
-        return "", request["brief"], "text"
-    room = service.body_maxlen
+        return "", request.get("brief_in_two" if route.get("two_parts") else "brief") or request["brief"], "text"
+    room, url = service.body_maxlen, str(route["url"])
     if not brief and url.lower().startswith(("mailto://", "mailtos://")):
         left = room - len(request["subject"])
         if service.resolve_format("html") == "html" and 0 < len(request["html"]) <= left:

@@ -15,6 +15,8 @@ class Route:
     """one address in the form that Apprise takes. A secret: never logged, never printed, never an argument of a process"""
     brief: bool = False
     """True sends the first line alone, where every further line costs (an SMS gateway)"""
+    two_parts: bool = False
+    """True spends a second part of an SMS on the link where the first has no room for it"""
 
 
 @dataclass(frozen=True, slots=True)

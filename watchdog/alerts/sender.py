@@ -98,7 +98,9 @@ async def _talk(child: asyncio.subprocess.Process, request: bytes, answers: dict
 
 
 def _request(routes: Sequence[Route], words: Words, limit: float, network: Network) -> bytes:
-    ways = [{"name": route.name, "url": route.url, "brief": route.brief} for route in routes]
+    ways = [
+        {"name": route.name, "url": route.url, "brief": route.brief, "two_parts": route.two_parts} for route in routes
+    ]
     return json.dumps({"routes": ways, "limit": limit, "network": network.plain(), **words._asdict()}).encode()
 
 

@@ -77,6 +77,8 @@ class Words(NamedTuple):
     """the same for mail, with the table of the last minutes and the marks of answers"""
     brief: str = ""
     """for an SMS: the first line with its word, and the link where one part holds both; '': `title` and `first` serve"""
+    brief_in_two: str = ""
+    """the same where two parts may be sent"""
 
 
 def mark(matter: Matter, language: Language) -> tuple[str, str]:

@@ -105,6 +105,7 @@ def _words(
         "\n".join((first, "", *lines[1:])) if len(lines) > 1 else first,
         page([*lines, *by_mail(about, wording)], minutes, wording.zone, wording.language, links),
         brief(word, first, taps[0]),
+        brief(word, first, taps[0], two=True),
     )
 
 

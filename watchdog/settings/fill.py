@@ -123,7 +123,9 @@ def local_zone(link: Path = Path("/etc/localtime")) -> ZoneInfo:
 
 def people_of(settings: Settings) -> tuple[Person, ...]:
     """Everybody who is told, with their addresses. Raises NoAddress when one can no longer be read."""
-    routes = {name: Route(name, address(route), route.brief) for name, route in settings.routes.items()}
+    routes = {
+        name: Route(name, address(route), route.brief, route.two_parts) for name, route in settings.routes.items()
+    }
     return tuple(
         Person(name, tuple(routes[route] for route in person.routes), person.told, person.show_files, person.language)
         for name, person in settings.people.items()

@@ -98,6 +98,8 @@ class Route(Model):
     """name of a systemd credential that holds the address"""
     brief: bool = False
     """send the first line alone, where every further line costs (an SMS gateway)"""
+    two_parts: bool = False
+    """where it is brief: spend a second part on the link that the first has no room for"""
 
 
 class Person(Model):

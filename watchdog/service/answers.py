@@ -56,7 +56,7 @@ class Answers:
             return {"machine": name}
         if verb == "allow":
             name = self._only_machine(request.get("machine"))
-            stays = str(request.get("stays") or by)[:80]
+            stays = one_line(str(request.get("stays") or ""))[:80] or by
             said = await self._workers[name].ask(Allowed(now, by, stays))
             if not any(isinstance(effect, Noted) and effect.kind == "allowed-to-outlast" for effect in said):
                 raise ValueError(f"{name} runs no job that could be allowed to run on.")
@@ -67,7 +67,7 @@ class Answers:
                 self._workers[name].repair(now, None, by)
                 return {"machine": name}
             seconds = _number(request, "seconds", least=60.0, most=14 * 86400.0)
-            reason = str(request.get("reason", ""))[:200]
+            reason = _reason(request)
             self._workers[name].repair(now, Repair(now.elapsed + seconds, by, reason), by)
             return {"machine": name, "seconds": seconds}
         if verb in {"acknowledge", "shelve", "unshelve"}:
@@ -86,7 +86,7 @@ class Answers:
             event = Acknowledge(now, alarm, by, "command")
         elif verb == "shelve":
             seconds = _number(request, "seconds", least=1.0, most=86400.0)
-            event = Shelve(now, alarm, seconds, by, str(request.get("reason", ""))[:200])
+            event = Shelve(now, alarm, seconds, by, _reason(request))
         else:
             event = Unshelve(now, alarm, by)
         effects = await self._workers[name].ask(event)
@@ -155,6 +155,14 @@ def _repair(worker: Watching, now: Moment) -> dict[str, Any]:
         "out_of_service_by": None if repair is None else repair.by,
         "out_of_service_why": None if repair is None else repair.reason,
     }
+
+
+def _reason(request: dict[str, Any]) -> str:
+    """Why something is silenced. Whoever comes next has to know, so there is no silence without one."""
+    reason = one_line(str(request.get("reason") or ""))[:200]
+    if not reason:
+        raise ValueError('say why, for whoever comes next: --reason "cable".')
+    return reason
 
 
 def _number(request: dict[str, Any], name: str, *, least: float, most: float) -> float:

@@ -112,6 +112,7 @@ async def test_files_become_one_timetable(calendar_of: Writes, tmp_path: Path) -
     assert watched.told == [made]
     assert [period.kind for period in made.periods] == [Kind.LESSON, Kind.DUTY, Kind.HOLIDAY]
     assert made.known_until == datetime(2026, 5, 2, tzinfo=LISBON).timestamp()
+    assert watched.school.facts()["known_until"] == "2026-05-01T23:00:00.000Z"
     assert watched.reported == []
     assert presence(made, MONDAY + 3600).lesson
     assert presence(made, MONDAY + DAY + 7200).on_duty == ("evening-tutor",)

@@ -109,7 +109,7 @@ def parser() -> argparse.ArgumentParser:
     shelve.add_argument(
         "--for", dest="duration", required=True, metavar="DURATION", help='"45 min", "2 h"; at most a day'
     )
-    shelve.add_argument("--reason", default="", metavar="TEXT")
+    shelve.add_argument("--reason", default="", metavar="TEXT", help="why, for whoever comes next: it has to be said")
     shelve.add_argument("--by", metavar="ROLE")
     config(shelve)
 
@@ -138,7 +138,7 @@ def parser() -> argparse.ArgumentParser:
     )
     repair.add_argument("--for", dest="duration", metavar="DURATION", help='"45 min", "2 h"; at most 14 days')
     repair.add_argument("--end", action="store_true", help="back in service now")
-    repair.add_argument("--reason", default="", metavar="TEXT")
+    repair.add_argument("--reason", default="", metavar="TEXT", help="why, for whoever comes next: it has to be said")
     repair.add_argument("--by", metavar="ROLE")
     repair.add_argument("--machine", metavar="NAME", help="which machine, if there are several")
     config(repair)

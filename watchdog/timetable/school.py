@@ -11,6 +11,7 @@ from typing import Any
 
 from watchdog.clock import Clock
 from watchdog.core.timetable import Timetable
+from watchdog.core.traffic import stamp_text
 from watchdog.timetable.asking import ask
 from watchdog.timetable.errand import Answer, Errand
 from watchdog.timetable.kept import Kept, seen
@@ -74,9 +75,10 @@ class School:
 
     def facts(self) -> dict[str, Any]:
         """What `status` tells of it."""
+        known_until = self.timetable.known_until
         return {
             "calendars": {name: len(kept.periods) for name, kept in self._kept.items()},
-            "known_until": self.timetable.known_until,
+            "known_until": None if known_until is None else stamp_text(known_until),
             "troubles": list(self.troubles),
             "remarks": list(self.remarks),
         }

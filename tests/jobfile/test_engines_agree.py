@@ -116,3 +116,13 @@ def test_a_line_without_end_is_passed_over_alike(run: Run) -> None:
         same(plans[0], plan)
     assert plans[0].odd == 1
     assert plans[0].moves == 3
+
+
+def test_a_relative_move_to_where_the_nozzle_stands_already_leaves_the_machine_in_neither(run: Run) -> None:
+    """A line that moves nothing is no fault of the file, however far outside it stands."""
+    text = "G28\nG1 Y251.000\nG91\nG1 X0.000 Y0.000 E0.00000\nG1 X1\n"
+    rules = Rules(bounds=((0.0, 220.0), (0.0, 220.0), (0.0, 250.0)))
+    plain, vector = (run(engine, text, rules=rules).plan for engine in ("plain", "vector"))
+    same(plain, vector)
+    begins = [text.index("G1 Y251"), text.index("G1 X1\n")]
+    assert [fault.byte for fault in plain.faults if fault.name == "outside-machine"] == begins

@@ -74,10 +74,11 @@ def walk(engine: Engine, lines: bytes, moves: bytes, numbers: list[float], at: i
         if rough:
             modal.x, modal.y, modal.z, modal.e = x, y, z, e
             nth += len(shape.split())
+            count = len(rows.end)
             modal.obey(text.decode("latin-1"), start, end)
             x, y, z, e = modal.x, modal.y, modal.z, modal.e
             v = modal.feed * modal.percent
-            if bounded:
+            if bounded and len(rows.end) > count:
                 engine.bound(x, y, z, start)
             start = end
             continue

@@ -95,6 +95,9 @@ class Page:
                 self.port = None
                 if server.started:  # a second at the most, for what is being answered
                     await server.shutdown(sockets=[listener])
+                for connection in list(server.server_state.connections):  # whoever still holds one open is left behind
+                    connection.transport.abort()
+                await asyncio.sleep(0)  # the loop closes an aborted connection in its next turn
 
 
 def _listener(options: Options) -> socket.socket:

@@ -19,6 +19,7 @@ from typing import IO
 from urllib.parse import urlsplit
 
 from watchdog.clock import Clock
+from watchdog.web import BadRoot, opener
 
 FORM = "Write it on one line: https://… or http://…"
 IN_A_ROW = 3  # failures until it is said: one is a hiccup of the network; common practice, no source
@@ -113,7 +114,7 @@ def ask(options: Options) -> str | None:
     """One GET. Why it failed, in words without the address; None: the switch took it. Blocks."""
     try:
         request = urllib.request.Request(options.url, headers={"User-Agent": "emberward"})
-        with _opener(options).open(request, timeout=options.limit) as answer:
+        with opener(options.proxy, options.root, _Redirections()).open(request, timeout=options.limit) as answer:
             if answer.status not in _WELL:
                 return f"HTTP {answer.status}"
             return None
@@ -155,7 +156,7 @@ def _why(reason: object) -> str:
         return "connection refused"
     if isinstance(reason, _SentOn):
         return "it sends on to another host: a sign-in page of the network, or a wrong address"
-    if isinstance(reason, _BadRoot):
+    if isinstance(reason, BadRoot):
         return "the network's root certificate cannot be read"
     if isinstance(reason, OSError):
         if str(reason).startswith("Tunnel connection failed: 407"):
@@ -166,32 +167,6 @@ def _why(reason: object) -> str:
 
 class _SentOn(OSError):
     """A redirection to another host: whoever answered there is not the switch."""
-
-
-class _BadRoot(OSError):
-    """The root certificate of the settings cannot be used."""
-
-
-def _opener(options: Options) -> urllib.request.OpenerDirector:
-    """http and https alone; a redirection only within the host, and never away from https."""
-    trusted = ssl.create_default_context()
-    if options.root is not None:
-        try:
-            trusted.load_verify_locations(cafile=str(options.root))
-        except (OSError, ValueError):
-            raise _BadRoot from None
-    proxies = None if options.proxy is None else {"http": options.proxy, "https": options.proxy}
-    opener = urllib.request.OpenerDirector()
-    for handler in (
-        urllib.request.ProxyHandler(proxies),
-        urllib.request.HTTPHandler(),
-        urllib.request.HTTPSHandler(context=trusted),
-        urllib.request.HTTPErrorProcessor(),
-        urllib.request.HTTPDefaultErrorHandler(),
-        _Redirections(),
-    ):
-        opener.add_handler(handler)
-    return opener
 
 
 class _Redirections(urllib.request.HTTPRedirectHandler):

@@ -6,8 +6,9 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from watchdog.host import heartbeat
-from watchdog.settings.addresses import NoAddress, open_to_others, secret
+from watchdog.settings.addresses import NoAddress, secret
 from watchdog.settings.network import NetworkTable, proxy_for
+from watchdog.settings.secrets import Fault, exactly_one, unusable
 from watchdog.settings.switch import HeartbeatTable
 
 PLACES = ("url", "url_file", "credential")
@@ -29,31 +30,12 @@ def address(told: HeartbeatTable, environment: Mapping[str, str] = os.environ) -
     return text
 
 
-def of_written(written: Mapping[str, Any]) -> Iterator[tuple[list[str], str]]:
-    """What is wrong with the table as it is written: path and fault."""
-    table = written.get("heartbeat")
-    if not isinstance(table, Mapping):
-        return
-    given = [place for place in PLACES if place in table]
-    if len(given) != 1:
-        found = f"there are {' and '.join(given)}" if given else "there is no address"
-        yield ["heartbeat"], f"{found}. Give exactly one of url, url_file and credential."
+def of_written(written: Mapping[str, Any]) -> Iterator[Fault]:
+    """What is wrong with the table as it is written."""
+    return exactly_one(written.get("heartbeat"), "heartbeat", PLACES, "address")
 
 
-def mistakes(told: HeartbeatTable | None, *, handed: bool) -> Iterator[tuple[list[str], str]]:
-    """An address that is missing or none, or that others on this computer can read.
-
-    `handed`: False passes a credential over that only the service gets from systemd.
-    """
-    if told is None:
-        return
-    given = [place for place in PLACES if getattr(told, place) is not None]
-    if len(given) != 1 or (given == ["credential"] and not handed and "CREDENTIALS_DIRECTORY" not in os.environ):
-        return  # the first is told by `of_written`
-    try:
-        address(told)
-    except NoAddress as none:
-        yield ["heartbeat", given[0]], f"the address cannot be used: {none.strerror}."
-    if told.url_file is not None and open_to_others(told.url_file):
-        fault = f"others on this computer can read the address. Do: chmod 600 {told.url_file}"
-        yield ["heartbeat", "url_file"], fault
+def mistakes(told: HeartbeatTable | None, *, handed: bool) -> Iterator[Fault]:
+    """An address that is missing or none, or that others on this computer can read; see `secrets.unusable`."""
+    if told is not None:
+        yield from unusable(told, "heartbeat", PLACES, "address", lambda: address(told), handed=handed)

@@ -11,9 +11,10 @@ from pydantic import SecretStr
 
 from watchdog.alerts.mail_folder import Options
 from watchdog.alerts.routes import Person
-from watchdog.settings.addresses import NoAddress, open_to_others, secret
+from watchdog.settings.addresses import NoAddress, secret
 from watchdog.settings.mail_answers import MailAnswersTable
 from watchdog.settings.network import NetworkTable
+from watchdog.settings.secrets import Fault, exactly_one, unusable
 
 PLACES = ("password", "password_file", "credential")
 
@@ -71,31 +72,12 @@ def _targets(person: Person) -> Iterator[str]:
         yield from targets or ([user.lower() if "@" in user else f"{user}@{host}".lower()] if user else [])
 
 
-def of_written(written: Mapping[str, Any]) -> Iterator[tuple[list[str], str]]:
-    """What is wrong with the table as it is written: path and fault."""
-    table = written.get("mail_answers")
-    if not isinstance(table, Mapping):
-        return
-    given = [place for place in PLACES if place in table]
-    if len(given) != 1:
-        found = f"there are {' and '.join(given)}" if given else "there is no password"
-        yield ["mail_answers"], f"{found}. Give exactly one of password, password_file and credential."
+def of_written(written: Mapping[str, Any]) -> Iterator[Fault]:
+    """What is wrong with the table as it is written."""
+    return exactly_one(written.get("mail_answers"), "mail_answers", PLACES, "password")
 
 
-def mistakes(told: MailAnswersTable | None, *, handed: bool) -> Iterator[tuple[list[str], str]]:
-    """A password that is missing, or that others on this computer can read.
-
-    `handed`: False passes a credential over that only the service gets from systemd.
-    """
-    if told is None:
-        return
-    given = [place for place in PLACES if getattr(told, place) is not None]
-    if len(given) != 1 or (given == ["credential"] and not handed and "CREDENTIALS_DIRECTORY" not in os.environ):
-        return  # the first is told by `of_written`
-    try:
-        password(told)
-    except NoAddress as none:
-        yield ["mail_answers", given[0]], f"the password cannot be used: {none.strerror}."
-    if told.password_file is not None and open_to_others(told.password_file):
-        fault = f"others on this computer can read the password. Do: chmod 600 {told.password_file}"
-        yield ["mail_answers", "password_file"], fault
+def mistakes(told: MailAnswersTable | None, *, handed: bool) -> Iterator[Fault]:
+    """A password that is missing, or that others on this computer can read; see `secrets.unusable`."""
+    if told is not None:
+        yield from unusable(told, "mail_answers", PLACES, "password", lambda: password(told), handed=handed)

@@ -11,6 +11,7 @@ from typing import Any
 from watchdog.broker.options import Options, Tls
 from watchdog.settings.addresses import NOT_HANDED, NoAddress, open_to_others
 from watchdog.settings.mqtt import MqttTable
+from watchdog.settings.secrets import exactly_one, unusable
 
 PLACES = ("password", "password_file", "credential")
 _LONGEST = 65_535  # bytes: what fits into a CONNECT packet (MQTT 5.0, 1.5.6)
@@ -77,8 +78,7 @@ def of_written(written: Mapping[str, Any]) -> Iterator[tuple[list[str], str]]:
 def _of_table(table: Mapping[str, Any]) -> Iterator[tuple[list[str], str]]:
     given = [place for place in PLACES if place in table]
     if "user" in table and len(given) != 1:
-        found = f"there are {' and '.join(given)}" if given else "there is no password"
-        yield ["mqtt"], f"{found}. Give exactly one of password, password_file and credential."
+        yield from exactly_one(table, "mqtt", PLACES, "password")
     elif given and "user" not in table:
         yield ["mqtt", given[0]], "a password needs its user. Add user, or take it out."
     if table.get("tls") is not True:
@@ -98,20 +98,8 @@ def mistakes(told: MqttTable | None, *, handed: bool) -> Iterator[tuple[list[str
         return
     if told.key is not None and open_to_others(told.key):
         yield ["mqtt", "key"], f"others on this computer can read the key. Do: chmod 600 {told.key}"
-    given = [place for place in PLACES if getattr(told, place) is not None]
-    if len(given) != 1 or told.user is None:
-        return  # told by `of_written`
-    if given == ["credential"] and not handed and "CREDENTIALS_DIRECTORY" not in os.environ:
-        return
-    try:
-        password(told)
-    except NoAddress as none:
-        yield ["mqtt", given[0]], f"the password cannot be used: {none.strerror}."
-    if told.password_file is not None and open_to_others(told.password_file):
-        yield (
-            ["mqtt", "password_file"],
-            f"others on this computer can read the password. Do: chmod 600 {told.password_file}",
-        )
+    if told.user is not None:
+        yield from unusable(told, "mqtt", PLACES, "password", lambda: password(told), handed=handed)
 
 
 def _own_name() -> str:

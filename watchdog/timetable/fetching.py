@@ -7,7 +7,6 @@ the way a redirection never leads from https to http nor past `MOST_REDIRECTIONS
 import base64
 import http.client
 import os
-import ssl
 import stat
 import urllib.error
 import urllib.request
@@ -20,6 +19,7 @@ from watchdog.timetable.faults import SourceAway
 from watchdog.timetable.lines import LARGEST, is_web_page
 from watchdog.timetable.options import Source
 from watchdog.timetable.refusals import ASK, portal, told, why
+from watchdog.web import BadRoot, opener
 
 MOST_REDIRECTIONS = 5
 """in a row; a calendar's address needs one or two; common practice, no source"""
@@ -130,30 +130,10 @@ def _basic(parts: SplitResult) -> str:
 
 
 def _opener(source: Source) -> urllib.request.OpenerDirector:
-    """Of the library's ways only http and https: no file, no ftp, no cookie."""
-    trusted = ssl.create_default_context()
-    if source.root is not None:
-        try:
-            trusted.load_verify_locations(cafile=str(source.root))
-        except (OSError, ValueError) as wrong:  # an SSLError is an OSError
-            what = (
-                wrong.strerror if isinstance(wrong, FileNotFoundError | PermissionError) else "it holds no certificate"
-            )
-            raise SourceAway(
-                f"the root certificate {source.root} cannot be used: {what}. Put it there as PEM, readable for the watch"
-            ) from None
-    proxies = None if source.proxy is None else {"http": source.proxy, "https": source.proxy}
-    opener = urllib.request.OpenerDirector()
-    for handler in (
-        urllib.request.ProxyHandler(proxies),
-        urllib.request.HTTPHandler(),
-        urllib.request.HTTPSHandler(context=trusted),
-        urllib.request.HTTPErrorProcessor(),
-        urllib.request.HTTPDefaultErrorHandler(),
-        _Redirections(),
-    ):
-        opener.add_handler(handler)
-    return opener
+    try:
+        return opener(source.proxy, source.root, _Redirections())
+    except BadRoot as bad:
+        raise SourceAway(f"{bad}. Put it there as PEM, readable for the watch") from None
 
 
 class _Redirections(urllib.request.HTTPRedirectHandler):

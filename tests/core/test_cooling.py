@@ -10,7 +10,7 @@ from pydantic import TypeAdapter
 
 from watchdog.core import cooling
 from watchdog.core.alarms.standing import Acknowledgement, Phase, Shelf, Standing
-from watchdog.core.cooling import BED_OFF, COOLED, NOT_COOLED, NOTHING, NOZZLE_OFF, Limits, Memory
+from watchdog.core.cooling import BED_OFF, COOLED, NOT_COOLED, NOTHING, NOZZLE_OFF, Deed, Limits, Memory
 from watchdog.core.effects import Noted, Priority, Tell
 from watchdog.core.moment import Moment
 from watchdog.core.snapshot import Execution, Heater, Hotend, Job, Link, Origin, Snapshot, Source
@@ -68,8 +68,15 @@ def forgotten(**changes: Any) -> Snapshot:
     return Snapshot(**known | changes)
 
 
+def acted(limits: Limits, memory: Memory, seen: Snapshot, standing: Standing, when: Moment) -> tuple[Memory, Deed]:
+    """Two looks: what is to be done is stored after the first, and done at the second."""
+    memory, first = cooling.look(limits, memory, seen, standing, when)
+    assert first.commands == ()
+    return cooling.look(limits, memory, seen, standing, when)
+
+
 def test_a_forgotten_nozzle_that_nobody_answers_for_is_cooled_once() -> None:
-    memory, deed = cooling.look(ON, Memory(), forgotten(), STANDS, at())
+    memory, deed = acted(ON, Memory(), forgotten(), STANDS, at())
     assert deed.commands == (NOZZLE_OFF,)
     assert [effect.kind for effect in deed.effects if isinstance(effect, Noted)] == ["cooling"]
     assert memory.spent
@@ -78,9 +85,9 @@ def test_a_forgotten_nozzle_that_nobody_answers_for_is_cooled_once() -> None:
 
 def test_the_bed_is_switched_off_only_where_that_is_wanted_and_it_is_on() -> None:
     with_bed = replace(ON, bed=True)
-    assert cooling.look(with_bed, Memory(), forgotten(), STANDS, at())[1].commands == (NOZZLE_OFF, BED_OFF)
+    assert acted(with_bed, Memory(), forgotten(), STANDS, at())[1].commands == (NOZZLE_OFF, BED_OFF)
     cold = forgotten(bed=Heater(now=24.0, target=0.0))
-    assert cooling.look(with_bed, Memory(), cold, STANDS, at())[1].commands == (NOZZLE_OFF,)
+    assert acted(with_bed, Memory(), cold, STANDS, at())[1].commands == (NOZZLE_OFF,)
 
 
 HOT = forgotten().nozzle
@@ -154,13 +161,37 @@ def test_it_is_never_repeated_without_a_person() -> None:
     reasons = tuple(cooling.reasons_not_to(ON, spent, forgotten(), STANDS, at()))
     assert reasons == ("it has been done before, and no person has been seen since",)
     assert cooling.look(ON, spent, forgotten(), STANDS, at())[1] is NOTHING
-    assert cooling.look(ON, cooling.acknowledged(spent), forgotten(), STANDS, at())[1].commands
+    assert acted(ON, cooling.acknowledged(spent), forgotten(), STANDS, at())[1].commands
     after_a_job = forgotten(job=replace(DONE, number=2))
-    assert cooling.look(ON, spent, after_a_job, STANDS, at())[1].commands
+    assert acted(ON, spent, after_a_job, STANDS, at())[1].commands
+
+
+def test_a_watch_that_is_killed_between_storing_and_sending_lets_it_be() -> None:
+    """Whether the line went out cannot be told any more; twice without a person would be one time too many."""
+    memory, first = cooling.look(ON, Memory(), forgotten(), STANDS, at())
+    assert [effect.kind for effect in first.effects if isinstance(effect, Noted)] == [cooling.DUE]
+    again = forgotten(at=NOW + 60, sighted_since=NOW + 5)
+    memory, after = cooling.look(ON, memory, again, STANDS, at(NOW + 60))
+    assert (after.commands, memory.spent) == ((), True)
+    assert [effect.kind for effect in after.effects if isinstance(effect, Noted)] == [cooling.LET_BE]
+    much_later = forgotten(at=NOW + 9000, heard=NOW + 8999, sighted_since=NOW + 5)
+    assert cooling.look(ON, memory, much_later, STANDS, at(NOW + 9000))[1] is NOTHING
+
+
+def test_a_person_who_comes_between_storing_and_sending_is_heeded() -> None:
+    memory, _ = cooling.look(ON, Memory(), forgotten(), STANDS, at())
+    memory, deed = cooling.look(ON, memory, forgotten(chosen_at=NOW), STANDS, at(NOW + 1))
+    assert (deed, memory.ready, memory.spent) == (NOTHING, None, False)
+
+
+def test_what_the_port_did_not_take_is_due_still() -> None:
+    unsent = cooling.unsent(sent())
+    assert (unsent.spent, unsent.times, unsent.ready) == (False, 0, NOW)
+    assert cooling.look(ON, unsent, forgotten(), STANDS, at())[1].commands == (NOZZLE_OFF,)
 
 
 def sent() -> Memory:
-    return cooling.look(ON, Memory(), forgotten(), STANDS, at())[0]
+    return acted(ON, Memory(), forgotten(), STANDS, at())[0]
 
 
 def test_a_nozzle_that_falls_is_reported_as_cooled() -> None:
@@ -210,7 +241,7 @@ def test_the_outcome_is_told_even_if_the_action_was_switched_off_meanwhile() -> 
 )
 def test_whatever_is_seen_it_acts_exactly_when_no_reason_speaks_against_it(changes: dict[str, Any]) -> None:
     seen = forgotten(**changes)
-    deed = cooling.look(ON, Memory(), seen, STANDS, at())[1]
+    deed = acted(ON, Memory(), seen, STANDS, at())[1]
     assert bool(deed.commands) == (not tuple(cooling.reasons_not_to(ON, Memory(), seen, STANDS, at())))
     if deed.commands:
         assert seen.active is False

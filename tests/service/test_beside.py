@@ -140,7 +140,9 @@ def test_a_forgotten_nozzle_is_cooled_where_that_is_wanted() -> None:
     world = world._replace(book=Book({"hot-idle": stands}))
     seen = look(WATCH, world, at(1500))
     wanting = replace(WISHES, cools=cooling.Limits(enabled=True))
-    decided = each_second(wanting, Memories(), WATCH, world, seen, (), None, at(1500))
+    due = each_second(wanting, Memories(), WATCH, world, seen, (), None, at(1500))
+    assert due.commands == ()
+    decided = each_second(wanting, due.memories, WATCH, world, seen, (), None, at(1500))
     assert decided.commands == ("M104 S0",)
     assert each_second(WISHES, Memories(), WATCH, world, seen, (), None, at(1500)).commands == ()
     unheard = replace(wanting, unspoken=frozenset({"hot-idle"}))
@@ -155,10 +157,12 @@ def test_what_the_port_did_not_take_is_not_told_as_done() -> None:
     stands = Standing(phase=Phase.UNACKNOWLEDGED, occurrence=1, raised=at(800))
     world = world._replace(book=Book({"hot-idle": stands}))
     wanting = replace(WISHES, cools=cooling.Limits(enabled=True))
-    decided = each_second(wanting, Memories(), WATCH, world, look(WATCH, world, at(1500)), (), None, at(1500))
+    seen = look(WATCH, world, at(1500))
+    due = each_second(wanting, Memories(), WATCH, world, seen, (), None, at(1500))
+    decided = each_second(wanting, due.memories, WATCH, world, seen, (), None, at(1500))
     assert [one.kind for one in decided.effects if isinstance(one, Noted)] == [cooling.NOTED]
     undone = uncooled(decided)
-    assert (undone.memories, undone.effects, undone.commands) == (Memories(), (), ())
+    assert (undone.memories, undone.effects, undone.commands) == (due.memories, (), ())
 
 
 def test_an_acknowledgement_lets_the_protective_action_be_taken_again() -> None:

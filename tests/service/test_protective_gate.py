@@ -89,7 +89,10 @@ def worker(world: World, place: Path) -> tuple[Watching, HandClock]:
     clock = HandClock()
     ties = Ties(clock, Keeping(place / "incidents.db", clock, lambda why: None), lambda: None, lambda name, what: None)
     wishes = Wishes(usual((Recipient("workshop-lead"),)), cools=Limits(enabled=True))
-    return Watching(WATCH, world, ties, wishes), clock
+    watching = Watching(WATCH, world, ties, wishes)
+    assert ticked(watching, Port()) == ["cooling-due"]
+    watching._stored = 1500.0  # as if the record had taken that step
+    return watching, clock
 
 
 def ticked(watching: Watching, port: Port) -> list[str]:
@@ -105,6 +108,18 @@ def test_a_forgotten_nozzle_is_cooled_by_one_line(world: World, tmp_path: Path) 
     port = Port()
     assert ticked(watching, port) == ["cooling"]
     assert ticked(watching, port) == []
+    assert port.lines == ["M104 S0"]
+
+
+def test_what_does_not_lie_in_the_record_is_not_done(world: World, tmp_path: Path) -> None:
+    """A watch that is killed right after would not know of it, and do it again with nobody there."""
+    watching, _ = worker(world, tmp_path)
+    watching._stored = 1499.0
+    port = Port()
+    assert ticked(watching, port) == []
+    assert port.lines == []
+    watching._stored = 1500.0
+    assert ticked(watching, port) == ["cooling"]
     assert port.lines == ["M104 S0"]
 
 

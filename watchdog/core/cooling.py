@@ -2,8 +2,9 @@
 
 The heater is switched off once, by M104 S0 (and M140 S0 for the bed if wanted; RepRap community wiki, page "G-code"), and only
 while every reason not to is absent. What cannot be told counts as a reason. Afterwards the watch looks whether the target
-went to 0 and the temperature falls, and says so either way. It is never done again until a person has acknowledged an alarm
-of this machine or a job has been started: whoever set the heat anew may be standing there.
+went to 0 and the temperature falls, and says so either way. What is to be done is stored a look before it is done, so that a
+watch that is killed in between lets it be, rather than do it twice. It is never done again until a person has acknowledged an
+alarm of this machine or a job has been started: whoever set the heat anew may be standing there.
 
 It is advisory like the rest: a frozen controller, a stuck relay or a cut cable does not obey.
 """
@@ -22,6 +23,8 @@ ALARM = "hot-idle"
 NOZZLE_OFF, BED_OFF = "M104 S0", "M140 S0"
 COMMANDS = frozenset({NOZZLE_OFF, BED_OFF})
 """the only lines of this kind that may ever go out"""
+DUE, LET_BE = "cooling-due", "cooling-let-be"
+"""kinds of the notes that it is about to be done, and that it was not, since that cannot be told"""
 NOTED = "cooling"
 """what the record says at the moment of sending"""
 COOLED, NOT_COOLED = "nozzle-cooled", "nozzle-not-cooled"
@@ -63,6 +66,8 @@ class Memory:
     """°C at that time"""
     times: int = 0
     """how often it was done on this machine"""
+    ready: float | None = None
+    """elapsed at which it was found to be due; it is sent at the next look, when this is stored"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,18 +89,23 @@ def look(limits: Limits, memory: Memory, seen: Snapshot, hot_idle: Standing, at:
     memory = _person_seen(memory, seen)
     if memory.sent_at is not None:
         return _followed(limits, memory, seen, at)
+    if memory.ready is not None and seen.sighted_since > memory.ready:  # another run of the watch: perhaps it was sent
+        let_be = replace(memory, ready=None, spent=True, job=_number(seen))
+        return let_be, Deed(effects=(Noted(at, LET_BE, {}),))
     if hot_idle.phase is not Phase.UNACKNOWLEDGED or next(reasons_not_to(limits, memory, seen, hot_idle, at), None):
-        return memory, NOTHING
+        return (memory if memory.ready is None else replace(memory, ready=None)), NOTHING
+    if memory.ready is None:
+        return replace(memory, ready=seen.at), Deed(effects=(Noted(at, DUE, {"nozzle": seen.nozzle.now}),))
     commands = (NOZZLE_OFF, BED_OFF) if limits.bed and (seen.bed.target or 0) > 0 else (NOZZLE_OFF,)
     facts: Evidence = {"sent": ", ".join(commands), "nozzle": seen.nozzle.now, "target": seen.nozzle.target}
-    number = None if seen.job is None else seen.job.number
-    after = Memory(True, number, seen.at, seen.nozzle.now, memory.times + 1)
+    after = Memory(True, _number(seen), seen.at, seen.nozzle.now, memory.times + 1)
     return after, Deed(commands, (Noted(at, NOTED, facts),))
 
 
 def unsent(memory: Memory) -> Memory:
-    """The port did not take the command that the last look gave: nothing has been done, so nothing is followed or told."""
-    return replace(memory, spent=False, sent_at=None, was=None, times=memory.times - 1)
+    """The port did not take the command that the last look gave: nothing has been done, so nothing is followed or told.
+    It is due still."""
+    return replace(memory, spent=False, sent_at=None, was=None, times=memory.times - 1, ready=memory.sent_at)
 
 
 def acknowledged(memory: Memory) -> Memory:
@@ -174,8 +184,12 @@ def _by_heat(limits: Limits, seen: Snapshot) -> Iterator[str]:
 
 def _person_seen(memory: Memory, seen: Snapshot) -> Memory:
     """A job that was started after the action shows that somebody was there."""
-    number = None if seen.job is None else seen.job.number
-    return replace(memory, spent=False) if memory.spent and number != memory.job else memory
+    return replace(memory, spent=False) if memory.spent and _number(seen) != memory.job else memory
+
+
+def _number(seen: Snapshot) -> int | None:
+    """Of the present or last job."""
+    return None if seen.job is None else seen.job.number
 
 
 def _followed(limits: Limits, memory: Memory, seen: Snapshot, at: Moment) -> tuple[Memory, Deed]:

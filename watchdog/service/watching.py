@@ -118,6 +118,7 @@ class Watching:
         self._surroundings = Surroundings()
         self._incident: int | None = None
         self._saved = self._written = float("-inf")
+        self._stored = float("-inf")  # elapsed of the last step that lies in the record with all that is remembered
         self._blind: Blind | None = None
         self._asked_at: float | None = None  # elapsed of the query that no line has followed yet
         self._lately: list[Effect] = []  # effects since the last look beside the world
@@ -304,7 +305,9 @@ class Watching:
         decided = beside.each_second(self._wishes, memories, self.watch, self.world, seen, lately, self._blind, at)
         if decided.blind_told:
             self._blind = None
-        if decided.commands and not self._cool(decided.commands, at):
+        ready = memories.cooled.ready
+        stored = ready is not None and self._stored >= ready
+        if decided.commands and not (stored and self._cool(decided.commands, at)):
             decided = beside.uncooled(decided)
         return decided
 
@@ -351,6 +354,8 @@ class Watching:
         if committed is not None:
             self._surroundings.written(excerpt)
             self._incident = committed.incident
+            if save:
+                self._stored = at.elapsed
         if effects:
             ties.narrate(self.watch.name, effects)
         if orders:

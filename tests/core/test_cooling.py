@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import TypeAdapter
 
+from tests.snapshots import plain
 from watchdog.core import cooling
 from watchdog.core.alarms.standing import Acknowledgement, Phase, Shelf, Standing
 from watchdog.core.cooling import BED_OFF, COOLED, NOT_COOLED, NOTHING, NOZZLE_OFF, Deed, Limits, Memory
@@ -30,42 +31,14 @@ def forgotten(**changes: Any) -> Snapshot:
     known: dict[str, Any] = {
         "at": NOW,
         "stamp": NOW,
-        "source": Source.SERIAL,
-        "link": Link.AVAILABLE,
-        "link_since": 0.0,
-        "execution": Execution.READY,
-        "execution_since": 0.0,
         "hotend": Hotend.HOT,
-        "sighted_since": 0.0,
-        "melts_at": 150.0,
         "nozzle": Heater(now=205.0, target=205.0, at=NOW - 1, target_since=NOW - 2000),
         "bed": Heater(now=60.0, target=60.0, at=NOW - 1, target_since=NOW - 2000),
         "job": DONE,
-        "active": False,
-        "heating_up": False,
         "heard": NOW - 1,
-        "owed_since": None,
-        "unanswered": 0,
-        "rhythm": 2.0,
-        "blocking_since": None,
-        "waits_for_person": False,
-        "waits_since": None,
-        "wait_planned": False,
         "flow_at": NOW - 2000,
-        "flowed": 0.0,
-        "fed_in_place": 0.0,
-        "restarted_at": None,
-        "reset_cause": None,
-        "restart_broke": False,
-        "faults": (),
-        "resends": 0,
-        "lines_sent": 0,
-        "byte_fell_at": None,
-        "card_gone_at": None,
-        "heat_when_lost": False,
-        "chosen_at": None,
     }
-    return Snapshot(**known | changes)
+    return plain(**known | changes)
 
 
 def acted(limits: Limits, memory: Memory, seen: Snapshot, standing: Standing, when: Moment) -> tuple[Memory, Deed]:

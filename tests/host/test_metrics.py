@@ -10,48 +10,19 @@ import pytest
 from prometheus_client.metrics_core import Metric
 from prometheus_client.openmetrics.parser import text_string_to_metric_families
 
+from tests.snapshots import plain
 from watchdog.core.effects import Priority
-from watchdog.core.snapshot import Execution, Heater, Hotend, Link, Sensed, SensorKind, Snapshot, Source
+from watchdog.core.snapshot import Execution, Heater, Hotend, Link, Sensed, SensorKind
 from watchdog.host.latency import BOUNDS, Latency
 from watchdog.host.metrics import Alarming, Facts, Metrics, OfMachine
 
-SEEN = Snapshot(
-    at=1000.0,
-    stamp=1000.0,
-    source=Source.SERIAL,
-    link=Link.AVAILABLE,
-    link_since=0.0,
+SEEN = plain(
     execution=Execution.BUILDING,
-    execution_since=0.0,
     hotend=Hotend.HOT,
-    sighted_since=0.0,
-    melts_at=150.0,
     nozzle=Heater(now=205.1, target=205.0),
     bed=Heater(),
-    job=None,
     active=True,
-    heating_up=False,
-    heard=999.0,
-    owed_since=None,
-    unanswered=0,
-    rhythm=2.0,
-    blocking_since=None,
-    waits_for_person=False,
-    waits_since=None,
-    wait_planned=False,
-    flow_at=None,
-    flowed=0.0,
-    fed_in_place=0.0,
-    restarted_at=None,
-    reset_cause=None,
-    restart_broke=False,
-    faults=(),
-    resends=0,
-    lines_sent=0,
-    byte_fell_at=None,
-    card_gone_at=None,
     heat_when_lost=True,
-    chosen_at=None,
 )
 
 

@@ -170,7 +170,8 @@ def _alarm(alarm: AlarmRow, zone: ZoneInfo) -> list[str]:
     if row is not None:
         shown.append(f"    first action: {row.action}. If nobody acts: {row.consequence}")
     for step in alarm.steps:
-        by = f" by {visible(step.by)} ({step.how})" if step.by else ""
+        how = f" ({step.how})" if step.how else ""
+        by = f" by {visible(step.by)}{how}" if step.by else ""
         note = f": {visible(step.note)}" if step.note else ""
         shown.append(f"    {clock(step.at, zone)}  {step.transition.value}{by}{note}")
     return shown

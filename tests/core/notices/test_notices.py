@@ -9,13 +9,14 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from tests.snapshots import plain as seen
 from watchdog.core.effects import JobChanged, Tell, TellKind
 from watchdog.core.hours import Span, Week
 from watchdog.core.moment import Moment
 from watchdog.core.notices import blind, day, digest, finished, first_layer
 from watchdog.core.notices.notice import CLOSING, DIGEST, FIRST_LAYER, JOB_FINISHED, WAS_BLIND, WATCH_ON
 from watchdog.core.plan import Plan
-from watchdog.core.snapshot import Execution, Heater, Hotend, Job, Link, Origin, Snapshot, Source
+from watchdog.core.snapshot import Execution, Heater, Hotend, Job, Link, Origin, Snapshot
 from watchdog.core.timetable import Kind, Period, Timetable
 
 LISBON = ZoneInfo("Europe/Lisbon")
@@ -23,48 +24,6 @@ WEEK = Week((*((Span(780, 1260),) for _ in range(4)), (Span(600, 720), Span(780,
 """Mon-Thu 13-21, Fri 10-12 and 13-16, Sat 10-13"""
 HOURS = Timetable(LISBON, WEEK)
 JOB = Job(3, Origin.CARD, None, 5000, 100.0, 0.0, progress=100, building_since=100.0)
-
-
-def seen(**changes: Any) -> Snapshot:
-    known: dict[str, Any] = {
-        "at": 1000.0,
-        "stamp": 1000.0,
-        "source": Source.SERIAL,
-        "link": Link.AVAILABLE,
-        "link_since": 0.0,
-        "execution": Execution.READY,
-        "execution_since": 0.0,
-        "hotend": Hotend.COLD,
-        "sighted_since": 0.0,
-        "melts_at": 150.0,
-        "nozzle": Heater(now=24.0, target=0.0),
-        "bed": Heater(now=23.0, target=0.0),
-        "job": None,
-        "active": False,
-        "heating_up": False,
-        "heard": 999.0,
-        "owed_since": None,
-        "unanswered": 0,
-        "rhythm": 2.0,
-        "blocking_since": None,
-        "waits_for_person": False,
-        "waits_since": None,
-        "wait_planned": False,
-        "flow_at": None,
-        "flowed": 0.0,
-        "fed_in_place": 0.0,
-        "restarted_at": None,
-        "reset_cause": None,
-        "restart_broke": False,
-        "faults": (),
-        "resends": 0,
-        "lines_sent": 0,
-        "byte_fell_at": None,
-        "card_gone_at": None,
-        "heat_when_lost": False,
-        "chosen_at": None,
-    }
-    return Snapshot(**known | changes)
 
 
 def at(text: str) -> Moment:
